@@ -1,0 +1,1 @@
+"""The terminal: one file a command, one for what is printed."""

@@ -1,0 +1,8 @@
+"""Sound to reading: the pitch of a steady tone, with its uncertainty and its doubts.
+
+Pure functions of sample arrays; no files, devices or clocks.
+"""
+
+from pitchwright.pitch.reading import Flag, FlagKind, Reading
+
+__all__ = ["Flag", "FlagKind", "Reading"]
