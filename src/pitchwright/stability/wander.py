@@ -1,0 +1,98 @@
+"""What an oscillator does besides warming up: how its unsteadiness holds together over time.
+
+Wander is not a fresh error in each reading. A forecast that takes it for one believes that a
+hundred readings pin the curve down ten times better than one does, and its intervals come out
+several times too narrow.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "flicker_covariance",
+    "reading_noise_cents",
+    "slow_covariance",
+    "spread_within_flicker",
+    "spread_within_slow",
+]
+
+Array = NDArray[np.float64]
+
+_STEP: Final = 4.0
+_LIFETIMES_S: Final = tuple(4.0 * _STEP**k for k in range(9))
+"""Lifetimes from 4 s to 3 days. One relaxing disturbance per step, all of one variance, add up to
+a 1/f spectrum; with a step of four that variance is just the Allan variance, ln 4 / (2 ln 2)."""
+
+_SLOW_S: Final = 2400.0
+"""The scale over which a room's temperature, unseen, carries an oscillator along."""
+
+
+def flicker_covariance(start_s: Array, end_s: Array) -> Array:
+    """Covariance of flicker wander of unit Allan deviation, averaged over bins.
+
+    Parameters
+    ----------
+    start_s, end_s
+        Where each bin begins and ends, in order and without overlap, shape (n,).
+
+    Returns
+    -------
+    Array
+        Shape (n, n), in units of the Allan variance.
+    """
+    width_s = end_s - start_s
+    gap_s = np.maximum(start_s[:, None] - end_s[None, :], 0.0)
+    gap_s = np.maximum(gap_s, gap_s.T)
+    total = np.zeros_like(gap_s)
+    diagonal = np.zeros_like(width_s)
+    for lifetime_s in _LIFETIMES_S:
+        ratio = width_s / lifetime_s
+        smooth = -np.expm1(-ratio) / ratio
+        total += np.exp(-gap_s / lifetime_s) * np.outer(smooth, smooth)
+        diagonal += 2.0 / ratio * (1.0 - smooth)
+    np.fill_diagonal(total, diagonal)
+    return total
+
+
+def slow_covariance(at_s: Array) -> Array:
+    """Covariance of a smooth wander of unit variance over about 40 minutes, shape (n, n)."""
+    x = math.sqrt(3.0) / _SLOW_S * np.abs(at_s[:, None] - at_s[None, :])
+    return np.asarray((1.0 + x) * np.exp(-x))
+
+
+@cache
+def spread_within_flicker(span_s: float) -> float:
+    """Variance about its own mean, over a span, of flicker wander of unit Allan deviation.
+
+    Pitch averaged over a thirtieth of the span: a minute of half an hour.
+    """
+    edges_s = np.linspace(0.0, span_s, 31)
+    return _spread(flicker_covariance(edges_s[:-1], edges_s[1:]))
+
+
+@cache
+def spread_within_slow(span_s: float) -> float:
+    """Variance about its own mean, over a span, of the slow wander of unit variance."""
+    return _spread(slow_covariance(np.linspace(0.0, span_s, 31)))
+
+
+def _spread(covariance: Array) -> float:
+    return float(np.mean(np.diag(covariance)) - np.mean(covariance))
+
+
+def reading_noise_cents(cents: Array) -> float:
+    """Standard deviation of what is new in each reading, from second differences.
+
+    A second difference of white noise has six times its variance and hardly sees the warm-up; the
+    median keeps a few stray readings from counting. Zero where there are fewer than three.
+    """
+    if cents.size < 3:
+        return 0.0
+    second = np.abs(np.diff(cents, 2))
+    return float(np.median(second) / 0.6744897501960817 / math.sqrt(6.0))
