@@ -3,6 +3,29 @@
 Pure functions of arrays and frozen dataclasses; knows nothing of sound, files or devices.
 """
 
+from pitchwright.tracking.best import BestPossible, best_possible
+from pitchwright.tracking.curve import CurveEntry, LeftOut, TrackingCurve
+from pitchwright.tracking.minimax import Minimax, minimax
+from pitchwright.tracking.model import Term, TermState, TrackingModel
 from pitchwright.tracking.point import Point
+from pitchwright.tracking.reach import Reach
+from pitchwright.tracking.survey import OscillatorSurvey, survey_oscillator
+from pitchwright.tracking.target import TargetCurve
 
-__all__ = ["Point"]
+__all__ = [
+    "BestPossible",
+    "CurveEntry",
+    "LeftOut",
+    "Minimax",
+    "OscillatorSurvey",
+    "Point",
+    "Reach",
+    "TargetCurve",
+    "Term",
+    "TermState",
+    "TrackingCurve",
+    "TrackingModel",
+    "best_possible",
+    "minimax",
+    "survey_oscillator",
+]

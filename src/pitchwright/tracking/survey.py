@@ -1,0 +1,243 @@
+"""The survey of one oscillator: readings in, everything known about its tracking out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pitchwright.errors import InputError
+from pitchwright.tracking.advice import advise
+from pitchwright.tracking.best import BestPossible, best_possible
+from pitchwright.tracking.choose import fit_model
+from pitchwright.tracking.curve import CurveEntry, TrackingCurve, tracking_curve
+from pitchwright.tracking.drift import compare_repeats
+from pitchwright.tracking.model import TermState, TrackingModel
+from pitchwright.tracking.point import Point
+from pitchwright.tracking.reach import Reach, reach
+from pitchwright.tracking.readings import Readings
+from pitchwright.tracking.robust import far_off
+from pitchwright.tracking.target import TargetCurve
+from pitchwright.units import cents_from_ppm, note_name
+
+__all__ = ["OscillatorSurvey", "survey_oscillator"]
+
+
+@dataclass(frozen=True, slots=True)
+class OscillatorSurvey:
+    """All that a survey knows of one oscillator.
+
+    Attributes
+    ----------
+    name
+        The oscillator's name.
+    target
+        What the curve is measured against.
+    curve
+        The tracking curve: one entry a note, and the readings left out.
+    model
+        The fitted model.
+    reaches
+        One for each tolerance, in the order asked.
+    worst
+        The note farthest from the target.
+    best
+        What base, scale and high-end trimmers together could leave.
+    advice
+        What to turn and what to play, sentence by sentence.
+    u_common_cents
+        Standard uncertainty common to all notes (the clock's); 0 where the target cancels it.
+    """
+
+    name: str
+    target: TargetCurve
+    curve: TrackingCurve
+    model: TrackingModel
+    reaches: tuple[Reach, ...]
+    worst: CurveEntry
+    best: BestPossible
+    advice: tuple[str, ...]
+    u_common_cents: float
+
+    @property
+    def best_possible_cents(self) -> float:
+        """Greatest error that the three trimmers together would leave at the notes measured."""
+        return self.best.max_error_cents
+
+    def reach_at(self, tolerance_cents: float) -> Reach:
+        """Reach at a tolerance, asked for beforehand or not."""
+        return reach(self.curve.entries, tolerance_cents, self.u_common_cents)
+
+    @property
+    def headline(self) -> str:
+        """The one sentence that matters most."""
+        entries = self.curve.entries
+        if len(entries) == 1:
+            only = entries[0]
+            return (
+                f"{self.name} is {_off(only.cents)} at {note_name(only.note)}, "
+                "the one note measured."
+            )
+        span = f"from {note_name(entries[0].note)} to {note_name(entries[-1].note)}"
+        whole = [r for r in self.reaches if r.whole]
+        if whole:
+            within = min(r.tolerance_cents for r in whole)
+            return (
+                f"{self.name} is within ±{within:g} cent{_s(within)} at every note measured {span}."
+            )
+        return (
+            f"{self.name} is {_off(self.worst.cents)} at {note_name(self.worst.note)}, "
+            f"its worst note of {len(entries)} {span}."
+        )
+
+    def sentences(self) -> tuple[str, ...]:
+        """Everything in plain words, the most important first."""
+        model = self.model
+        lines = [self.headline, f"Measured against {self.target.words}."]
+        lines.append(
+            f"Base is {_off(model.base_cents)} ± {_plain(model.base.expanded)} at "
+            f"{note_name(model.ref_note)}."
+        )
+        if model.scale_cents_per_oct is not None:
+            lines.append(_scale_sentence(model))
+            lines.append(_high_sentence(model))
+        if model.low.state is TermState.KEPT and model.low_cents_at_bottom is not None:
+            lines.append(
+                f"The low end bends by {_signed(model.low_cents_at_bottom)} cents at the lowest "
+                "note, as a leakage current makes it."
+            )
+        if model.drift.state is TermState.KEPT and model.drift.value is not None:
+            lines.append(
+                f"It drifted by {_signed(model.drift.value)} ± {_plain(model.drift.expanded)} "
+                "cents per minute while it was measured; the curve is as it was half-way."
+            )
+        elif model.drift.state is TermState.UNDETERMINED and model.drift.add_note is None:
+            lines.append(model.drift.why)
+        if model.notes > 2 and model.dof > 0:
+            lines.append(
+                f"The model leaves at most {_plain(model.residual_max_cents)} cents at any note. "
+                f"{model.base.why}"
+            )
+        else:
+            lines.append(model.base.why)
+        lines.extend(r.sentence for r in self.reaches)
+        gap = max((r.widest_gap for r in self.reaches), default=0.0)
+        if gap > 1.0:
+            lines.append(
+                f"Only measured notes count: between them, up to {gap:g} semitones, nothing is "
+                "claimed."
+            )
+        lines.append(
+            f"The best that base, scale and high-end trimmers together could do at these notes is "
+            f"±{_plain(self.best_possible_cents)} cents."
+        )
+        lines.extend(entry.doubt for entry in self.curve.entries if entry.doubt)
+        if self.curve.left_out:
+            count = len(self.curve.left_out)
+            lines.append(
+                f"{count} reading{' was' if count == 1 else 's were'} left out: "
+                + " ".join(dict.fromkeys(out.why for out in self.curve.left_out))
+            )
+        return tuple(lines)
+
+
+def survey_oscillator(
+    name: str,
+    points: Sequence[Point],
+    *,
+    target: TargetCurve | None = None,
+    tolerances: Sequence[float] = (1.0, 2.0, 5.0),
+    clock_ppm: float = 0.0,
+) -> OscillatorSurvey:
+    """Survey one oscillator from its readings.
+
+    Parameters
+    ----------
+    name
+        The oscillator's name, for sentences.
+    points
+        Its readings in any order; one or more kept.
+    target
+        What the curve should be; equal temperament at A4 = 440 Hz unless said otherwise.
+    tolerances
+        Tolerances in cents for which the reach is wanted, above zero; at least one.
+    clock_ppm
+        Standard uncertainty of the recorder's clock in parts per million, 0 where a reference
+        channel cancels it.
+
+    Raises
+    ------
+    InputError
+        Where no reading can be used, a number is impossible, or the target does not cover a note.
+    """
+    if not tolerances or any(not (math.isfinite(t) and t > 0.0) for t in tolerances):
+        raise InputError("Tolerances must be above zero cents", name, "Give for example 1, 2, 5")
+    if not (math.isfinite(clock_ppm) and 0.0 <= clock_ppm < 1e5):
+        raise InputError(f"The clock cannot be off by {clock_ppm:g} ppm", name)
+    target = target or TargetCurve.flat()
+    try:
+        readings = Readings.of(points, target)
+    except InputError as error:
+        raise InputError(error.what, name, error.do) from error
+    mistaken, distance = far_off(readings)
+    trusted = readings.where(~mistaken)
+    model = fit_model(trusted, clock_ppm=clock_ppm)
+    repeats = compare_repeats(trusted)
+    curve = tracking_curve(points, readings, mistaken, distance, model, repeats, target)
+    common = cents_from_ppm(clock_ppm) if target.absolute else 0.0
+    reaches = tuple(reach(curve.entries, tolerance, common) for tolerance in tolerances)
+    sure = curve.trusted or curve.entries
+    return OscillatorSurvey(
+        name=name,
+        target=target,
+        curve=curve,
+        model=model,
+        reaches=reaches,
+        worst=max(curve.entries, key=lambda entry: abs(entry.cents)),
+        best=best_possible(sure, model.v_ref),
+        advice=advise(sure, model, min(reaches, key=lambda r: r.tolerance_cents)),
+        u_common_cents=common,
+    )
+
+
+def _scale_sentence(model: TrackingModel) -> str:
+    scale, term = model.scale_cents_per_oct or 0.0, model.scale
+    text = f"Scale is {_signed(scale)} ± {_plain(term.expanded)} cents per octave"
+    if abs(scale) > (term.expanded or math.inf):
+        text += ": its octaves are too wide" if scale > 0 else ": its octaves are too narrow"
+    return f"{text}. {term.why}".strip()
+
+
+def _high_sentence(model: TrackingModel) -> str:
+    at_top = model.high_cents_at_top
+    if model.high.state is not TermState.KEPT or at_top is None:
+        return model.high.why
+    per_khz, u = model.high_cents_per_khz or 0.0, model.u_high_cents_per_khz or 0.0
+    factor = (model.high.expanded or 0.0) / (model.high.u or 1.0)
+    way = "falls flat" if at_top < 0 else "runs sharp"
+    return (
+        f"The high end {way}: {_signed(at_top)} cents at the highest note, {_signed(per_khz)} ± "
+        f"{_plain(factor * u)} cents per kHz."
+    )
+
+
+def _plain(cents: float | None) -> str:
+    if cents is None:
+        return "unknown"
+    return f"{cents:.1f}" if cents >= 0.95 else f"{max(cents, 0.01):.2f}"
+
+
+def _signed(cents: float) -> str:
+    text = f"{cents:+.2f}" if abs(cents) < 9.95 else f"{cents:+.1f}"
+    return text.replace("-", "−")
+
+
+def _off(cents: float) -> str:
+    size = f"{abs(cents):.2f}" if abs(cents) < 9.95 else f"{abs(cents):.1f}"
+    if float(size) == 0.0:
+        return "in tune"
+    return f"{size} cents {'sharp' if cents > 0 else 'flat'}"
+
+
+def _s(cents: float) -> str:
+    return "" if cents == 1.0 else "s"
