@@ -1,0 +1,142 @@
+"""Stage one: which period, safe against octaves.
+
+Of all candidates (a strong spectral peak divided by 1 to 24, and the lags at which the sound
+repeats), take the highest one whose comb of harmonics holds nearly all of what the best comb
+holds. The teeth are about a bin wide, so that a candidate off by a tone misses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+from pitchwright.pitch.spectrum import Spectrum, middle_of, spectrum_of
+
+__all__ = ["Candidate", "Coarse", "coarse_pitch"]
+
+Array = NDArray[np.float64]
+
+SPAN_S = 0.5
+"""Long enough for six periods of 16 Hz; short enough that drift does not smear high harmonics."""
+
+_PEAKS = 12
+_DIVISORS = 24
+_TOOTH_BINS = 1.5
+_NEARLY_ALL = 0.975
+# Fewer bins than this between harmonics and a Hann spectrum no longer separates them.
+_MIN_PERIODS = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One possible fundamental, and the share of the sound's power that its harmonics hold."""
+
+    f_hz: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Coarse:
+    """What the search found.
+
+    Attributes
+    ----------
+    best
+        The candidate chosen, or None where there is none at all.
+    candidates
+        All of them, highest first.
+    spectrum
+        The spectrum they were judged on.
+    """
+
+    best: Candidate | None
+    candidates: tuple[Candidate, ...]
+    spectrum: Spectrum
+
+
+def coarse_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) -> Coarse:
+    """Search the middle of a span for its fundamental, within about a tenth of a bin."""
+    part = middle_of(samples, round(SPAN_S * rate_hz))
+    spectrum = spectrum_of(part, rate_hz)
+    lowest_hz = max(low_hz, _MIN_PERIODS * spectrum.bin_hz)
+    if spectrum.total <= 0.0:
+        return Coarse(None, (), spectrum)
+    found = [p.f_hz for p in spectrum.peaks(_PEAKS)]
+    strong = np.array(found)
+    guesses = (strong[:, None] / np.arange(1, _DIVISORS + 1)).ravel()
+    lags_hz = _repeats(spectrum, len(part), rate_hz, lowest_hz, high_hz)
+    # A lag is known to a fraction of a sample only; the nearest strong line pins it down.
+    for f_hz in lags_hz:
+        order = np.rint(strong / f_hz)
+        off = np.where(order > 0, np.abs(strong / f_hz - order), 1.0)
+        on_comb = np.flatnonzero(off < 0.15)
+        guesses = np.append(guesses, strong[on_comb] / order[on_comb])
+    guesses = guesses[(guesses >= lowest_hz) & (guesses <= high_hz)]
+    if len(guesses) == 0:
+        return Coarse(None, (), spectrum)
+    guesses = _distinct(np.sort(guesses)[::-1])
+    shares = _comb_shares(spectrum, guesses)
+    candidates = tuple(Candidate(float(f), float(s)) for f, s in zip(guesses, shares, strict=True))
+    enough = _NEARLY_ALL * float(shares.max())
+    best = next(c for c in candidates if c.share >= enough)
+    # Neighbours within a tooth of each other are the same candidate: the fullest comb wins.
+    near = [c for c in candidates if abs(c.f_hz - best.f_hz) < _TOOTH_BINS * spectrum.bin_hz]
+    best = max(near, key=lambda c: c.share)
+    return Coarse(best, candidates, spectrum)
+
+
+def _distinct(descending: Array) -> Array:
+    """Drop guesses within 1e-5 of the one before."""
+    keep = np.ones(len(descending), dtype=bool)
+    keep[1:] = descending[:-1] / descending[1:] > 1 + 1e-5
+    return descending[keep]
+
+
+def _comb_shares(spectrum: Spectrum, guesses_hz: Array) -> Array:
+    """Share of the power that each guess's harmonics hold, noise between the lines taken off."""
+    below = spectrum.cumulative()
+    top = len(spectrum.power) - 1.0
+    total = spectrum.total
+    shares = np.empty(len(guesses_hz))
+    for i, f_hz in enumerate(guesses_hz):
+        spacing = f_hz / spectrum.bin_hz
+        half = min(_TOOTH_BINS, 0.3 * spacing)
+        centres = np.arange(spacing, top - half, spacing)
+        power = _between(below, centres - half, centres + half)
+        shares[i] = (power - spectrum.floor * 2 * half * len(centres)) / total
+    return shares
+
+
+def _between(below: Array, low: Array, high: Array) -> float:
+    """Power between bin positions, a bin reaching half a bin to either side of its centre."""
+    edges = np.concatenate((high, low)) + 0.5
+    whole = edges.astype(np.intp)
+    part = below[whole] + (edges - whole) * (below[whole + 1] - below[whole])
+    n = len(low)
+    return float(part[:n].sum() - part[n:].sum())
+
+
+def _repeats(
+    spectrum: Spectrum, n: int, rate_hz: float, low_hz: float, high_hz: float
+) -> list[float]:
+    """Frequencies whose period is a lag at which the sound repeats well (autocorrelation)."""
+    similar = fft.irfft(spectrum.power, n)[: n // 2]
+    longest = min(int(rate_hz / low_hz) + 2, len(similar))
+    lags = np.arange(longest) / n
+    # How far two Hann windows so far apart still overlap.
+    overlap = (1 - lags) * (2 / 3 + np.cos(2 * np.pi * lags) / 3) + np.sin(2 * np.pi * lags) / (
+        2 * np.pi
+    )
+    similar = similar[:longest] / overlap / max(similar[0], 1e-300)
+    shortest = max(int(rate_hz / high_hz), 2)
+    inner = similar[1:-1]
+    at = np.flatnonzero((inner > similar[:-2]) & (inner >= similar[2:]) & (inner > 0.5)) + 1
+    at = at[at >= shortest]
+    if len(at) == 0:
+        return []
+    best = at[np.argsort(similar[at])[::-1][:4]]
+    first = at[similar[at] > 0.9 * similar[at].max()][:2]
+    return [float(rate_hz / lag) for lag in np.unique(np.concatenate((best, first)))]
