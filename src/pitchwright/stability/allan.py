@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
+from pitchwright.stability.wording import in_words
 
 __all__ = ["NoiseKind", "Steadiness", "allan_deviation"]
 
@@ -94,9 +95,10 @@ class Steadiness:
     @property
     def sentence(self) -> str:
         """The best averaging time, for a person."""
+        best = in_words(self.best_tau_s, fine=True)
         text = (
-            f"Average a reading over about {_span(self.best_tau_s)}: two in a row then typically "
-            f"differ by {math.sqrt(2.0) * self.best_cents:.2g} cents."
+            f"Average a reading over about {best}: two in a row then typically differ by "
+            f"{math.sqrt(2.0) * self.best_cents:.2g} cents."
         )
         if self.longer_may_help:
             text += " A longer record may show that averaging longer still is better."
@@ -107,16 +109,11 @@ class Steadiness:
         """What kind of noise it is, for a person."""
         text = f"From reading to reading it is {self.short.value}: {_MEANS[self.short]}."
         if math.isfinite(self.long_tau_s) and self.long is not self.short:
-            text += f" Over {_span(self.long_tau_s)} it is {self.long.value}: {_MEANS[self.long]}."
+            over = in_words(self.long_tau_s, fine=True)
+            text += f" Over {over} it is {self.long.value}: {_MEANS[self.long]}."
         if self.gaps:
             text += f" {self.gaps} gap{'s' if self.gaps > 1 else ''} left out."
         return text
-
-
-def _span(t_s: float) -> str:
-    if t_s < 120.0:
-        return f"{t_s:.2g} s" if t_s < 10.0 else f"{t_s:.0f} s"
-    return f"{t_s / 60.0:.0f} min"
 
 
 def allan_deviation(t_s: Array, cents: Array) -> Steadiness:

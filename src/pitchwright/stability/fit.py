@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
 TIME_CONSTANTS_S: Final = np.geomspace(120.0, 3600.0, 10)
-LAGS_S: Final = (0.0, 240.0, 600.0)
+LAGS_S: Final = (0.0, 150.0, 350.0, 700.0)
 """How late the oscillator may follow the thermometer."""
 
 _AMPLITUDE_CENTS: Final = 30.0

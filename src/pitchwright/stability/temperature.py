@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from pitchwright.errors import InputError
 from pitchwright.stability.fit import explain
 from pitchwright.stability.thermometer import smooth_temperature
+from pitchwright.stability.wording import signed
 
 __all__ = ["TemperatureCoefficient", "temperature_coefficient"]
 
@@ -61,7 +62,7 @@ class TemperatureCoefficient:
                 f"{abs(self.per_k) + 2.0 * self.u_per_k:.2g} {self.unit} per kelvin."
             )
         return (
-            f"A kelvin moves it by {self.per_k:+.2f} ± {2.0 * self.u_per_k:.2f} {self.unit} "
+            f"A kelvin moves it by {signed(self.per_k)} ± {2.0 * self.u_per_k:.2f} {self.unit} "
             f"(k = 2, seen from {seen})."
         )
 

@@ -15,14 +15,17 @@ __all__ = ["follow_late", "smooth_temperature"]
 
 Array = NDArray[np.float64]
 
-SMOOTHED_OVER_S: Final = 75.0
+SMOOTHED_OVER_S: Final = 100.0
 _MOST_CELLS: Final = 200_000
+_LEAST_WEIGHT: Final = 1e-3
+_RIDGE: Final = 0.02
 
 
 def smooth_temperature(t_s: Array, temperature_c: Array, width_s: float = SMOOTHED_OVER_S) -> Array:
-    """Temperature at the same times, smoothed by a straight line fitted around each.
+    """Temperature at the same times, smoothed by a parabola fitted around each.
 
-    A line, not a mean: at the newest reading, which counts most, a mean would lag behind.
+    A parabola, not a mean: at the newest reading, which counts most, a mean would lag behind, and
+    at the turns of a slow swing it would cut the peaks.
 
     Parameters
     ----------
@@ -42,23 +45,23 @@ def smooth_temperature(t_s: Array, temperature_c: Array, width_s: float = SMOOTH
     if not seen.any():
         return np.full(t_s.shape, np.nan)
     grid_s, cell = _grid(t_s, width_s)
-    interval_s = float(grid_s[1] - grid_s[0])
     weight = np.bincount(cell[seen], minlength=grid_s.size).astype(np.float64)
     offset_c = float(np.mean(temperature_c[seen]))
     total = np.bincount(cell[seen], temperature_c[seen] - offset_c, minlength=grid_s.size)
-    reach = int(np.ceil(4.0 * width_s / interval_s))
-    lag = np.arange(-reach, reach + 1) * interval_s
-    bell = np.exp(-0.5 * (lag / width_s) ** 2)
-    # np.convolve flips its second argument: lag there is "here minus there".
-    s0, s1, s2 = (np.convolve(weight, bell * lag**k)[reach:-reach] for k in range(3))
-    b0, b1 = (np.convolve(total, bell * lag**k)[reach:-reach] for k in range(2))
-    # A touch of ridge on the slope keeps it tame where readings are few.
-    ridge = s2 + 0.05 * width_s**2 * np.maximum(s0, 1e-12)
-    determinant = s0 * ridge - s1 * s1
-    known = s0 > 1e-3
-    level = np.full(grid_s.shape, np.nan)
-    level[known] = (ridge * b0 - s1 * b1)[known] / determinant[known]
-    return np.asarray(np.interp(t_s, grid_s[known], level[known]) + offset_c)
+    step = float(grid_s[1] - grid_s[0]) / width_s
+    reach = int(np.ceil(4.0 / step))
+    # np.convolve flips its second argument: away is "here minus there", in widths.
+    away = np.arange(-reach, reach + 1) * step
+    bell = np.exp(-0.5 * away**2)
+    moment = [np.convolve(weight, bell * away**k)[reach:-reach] for k in range(5)]
+    right = np.stack([np.convolve(total, bell * away**k)[reach:-reach] for k in range(3)], axis=1)
+    normal = np.stack([np.stack(moment[k : k + 3], axis=1) for k in range(3)], axis=1)
+    known = moment[0] > _LEAST_WEIGHT
+    # A touch of ridge on slope and bend keeps them tame where readings are few.
+    normal[:, 1, 1] += _RIDGE * moment[0]
+    normal[:, 2, 2] += _RIDGE * moment[0]
+    level = np.linalg.solve(normal[known], right[known][:, :, None])[:, 0, 0]
+    return np.asarray(np.interp(t_s, grid_s[known], level) + offset_c)
 
 
 def follow_late(t_s: Array, temperature_c: Array, lag_s: float) -> Array:

@@ -1,4 +1,4 @@
-"""Two alternating notes: is it the base that drifts, or the scale?
+"""Two alternating notes tell whether it is the base that drifts, or the scale.
 
 One note cannot tell. A base that drifts moves both notes alike; a scale that drifts opens or
 closes the interval between them. Temperature does the second to an uncompensated converter, by
@@ -8,6 +8,7 @@ reference current.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from pitchwright.errors import InputError
 from pitchwright.stability.temperature import TemperatureCoefficient, temperature_coefficient
 from pitchwright.stability.wander import reading_noise_cents
+from pitchwright.stability.wording import signed
 
 __all__ = ["BaseAndScale", "TemperatureEffect", "separate_drift", "temperature_effect"]
 
@@ -25,6 +27,7 @@ Array = NDArray[np.float64]
 _MOST_APART: Final = 6.0
 """Readings of the other note count as neighbours up to this many intervals away."""
 _EDGE: Final = 0.1
+_LEAST_READINGS: Final = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,9 +65,9 @@ class BaseAndScale:
         """What moved, for a person."""
         base_moved = abs(self.base_moved_cents) > 2.0 * self.u_base_moved_cents
         scale_moved = abs(self.scale_moved_cents_per_oct) > 2.0 * self.u_scale_moved_cents_per_oct
-        base = f"{self.base_moved_cents:+.2f} ± {2.0 * self.u_base_moved_cents:.2f} cents"
+        base = f"{signed(self.base_moved_cents)} ± {2.0 * self.u_base_moved_cents:.2f} cents"
         scale = (
-            f"{self.scale_moved_cents_per_oct:+.2f} ± "
+            f"{signed(self.scale_moved_cents_per_oct)} ± "
             f"{2.0 * self.u_scale_moved_cents_per_oct:.2f} cents per octave"
         )
         if base_moved and scale_moved:
@@ -129,7 +132,7 @@ def separate_drift(
     near_s = _MOST_APART * float(np.median(np.diff(t_s)))
     beside = _beside(t_s, t_s[low], near_s) & _beside(t_s, t_s[high], near_s)
     at_s = t_s[beside]
-    if at_s.size < 8:
+    if at_s.size < _LEAST_READINGS:
         raise InputError(
             "Too few readings of the two notes lie side by side",
             do="Let them alternate for at least four rounds",
@@ -158,7 +161,7 @@ def separate_drift(
 
 
 def temperature_effect(
-    split: BaseAndScale, temperature_c: Array, *, warming: bool = True
+    split: BaseAndScale, t_s: Array, temperature_c: Array, *, warming: bool = True
 ) -> TemperatureEffect:
     """Temperature coefficients of base and scale, and the pitch that stays where it is.
 
@@ -166,20 +169,29 @@ def temperature_effect(
     ----------
     split
         From `separate_drift`.
-    temperature_c
-        Degrees Celsius at ``split.t_s``.
+    t_s, temperature_c
+        Times in order and degrees Celsius, shape (n,), NaN where there was none.
     warming
         As for `temperature_coefficient`.
+
+    Raises
+    ------
+    InputError
+        Where there are fewer than eight temperatures.
     """
-    base = temperature_coefficient(split.t_s, split.base_cents, temperature_c, warming=warming)
+    seen = np.isfinite(temperature_c)
+    if np.sum(seen) < _LEAST_READINGS:
+        raise InputError("There are too few temperatures", do=f"Give at least {_LEAST_READINGS}")
+    there_c = np.interp(split.t_s, t_s[seen], temperature_c[seen])
+    base = temperature_coefficient(split.t_s, split.base_cents, there_c, warming=warming)
     scale = temperature_coefficient(
         split.t_s,
         split.scale_cents_per_oct,
-        temperature_c,
+        there_c,
         warming=warming,
         unit="cents per octave",
     )
-    still_v = split.cv_ref_v - base.per_k / scale.per_k if scale.known else float("nan")
+    still_v = split.cv_ref_v - base.per_k / scale.per_k if scale.known else math.nan
     return TemperatureEffect(base, scale, still_v)
 
 

@@ -23,6 +23,7 @@ from pitchwright.errors import InputError
 from pitchwright.stability.exponentials import greatest_departure_cents, time_to_settle_s
 from pitchwright.stability.fit import Posterior, explain
 from pitchwright.stability.wander import spread_within_flicker, spread_within_slow
+from pitchwright.stability.wording import IN_HOURS_S, in_words, signed
 
 __all__ = ["HORIZON_S", "TOLERANCE_CENTS", "Forecast", "Readiness", "forecast"]
 
@@ -35,10 +36,9 @@ USUAL_S: Final = 1800.0
 
 _LEAST_S: Final = 180.0
 _LEAST_READINGS: Final = 8
-_SURE: Final = 0.8
+_SURE: Final = 0.88
 """The chance at which it is called ready: the benchmark's bars on early and late balance here."""
 _SOON_S: Final = 30.0
-_IN_HOURS_S: Final = 7200.0
 _LIMIT_S: Final = 12.0 * 3600.0
 _AHEAD_S: Final = np.concatenate([[0.0], np.geomspace(30.0, _LIMIT_S, 90)])
 
@@ -129,7 +129,7 @@ class Forecast:
         """What the answer rests on, for a person."""
         minutes = self.horizon_s / 60.0
         if self.readiness is Readiness.TOO_EARLY:
-            return f"Watched for {_minutes(self.watched_s)} so far."
+            return f"Watched for {in_words(self.watched_s)} so far."
         text = (
             f"Over the coming {minutes:.0f} minutes the warm-up still moves it by about "
             f"{self.drift_cents:.2f} cents; {self.tolerance_cents:g} is allowed."
@@ -141,10 +141,8 @@ class Forecast:
                 f"but the wander alone is more than the {self.tolerance_cents:g} cents allowed."
             )
         if math.isfinite(self.cents_per_k):
-            text += (
-                f" A kelvin moves it by {self.cents_per_k:+.2f} ± {2.0 * self.u_cents_per_k:.2f} "
-                "cents (k = 2)."
-            )
+            moved = f"{signed(self.cents_per_k)} ± {2.0 * self.u_cents_per_k:.2f} cents"
+            text += f" A kelvin moves it by {moved} (k = 2)."
         return text
 
     def curve(self, t_s: Array) -> tuple[Array, Array, Array]:
@@ -163,28 +161,16 @@ class Forecast:
         return middle, low, high
 
 
-def _minutes(t_s: float) -> str:
-    minutes = round(t_s / 60.0)
-    if minutes < 1:
-        return "less than a minute"
-    if minutes == 1:
-        return "1 minute"
-    if t_s < _IN_HOURS_S:
-        return f"{minutes} minutes"
-    hours, rest = divmod(round(minutes / 10.0) * 10, 60)
-    return f"{hours} hours" + (f" {rest} minutes" if rest else "")
-
-
 def _when(middle_s: float, low_s: float, high_s: float) -> str:
-    start = "now" if low_s < _SOON_S else _minutes(low_s)
-    end = f"more than {_minutes(_LIMIT_S)}" if math.isinf(high_s) else _minutes(high_s)
+    start = "now" if low_s < _SOON_S else in_words(low_s)
+    end = f"more than {in_words(_LIMIT_S)}" if math.isinf(high_s) else in_words(high_s)
     if math.isinf(middle_s):
-        return f"Not ready within the next {_minutes(_LIMIT_S)}; at the earliest in {start}."
+        return f"Not ready within the next {in_words(_LIMIT_S)}; at the earliest in {start}."
     if middle_s < _SOON_S:
         return f"Perhaps ready already; at the latest in {end}."
-    if start.endswith("minutes") and end.endswith("minutes") and high_s < _IN_HOURS_S:
+    if start.endswith("minutes") and end.endswith("minutes") and high_s < IN_HOURS_S:
         start, end = start.split()[0], end.split()[0]
-    return f"Ready in about {_minutes(middle_s)}, between {start} and {end}."
+    return f"Ready in about {in_words(middle_s)}, between {start} and {end}."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
