@@ -1,0 +1,141 @@
+"""What the logbook knows beside the event stream: instruments, surveys as recorded, notes.
+
+The events of a procedure are written down as they are. These are the facts that no procedure
+reports: who the instruments are, under what conditions a survey was made and what it came to, what
+a person wrote, and that something was written down wrongly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import ClassVar
+
+from pitchwright.tracking.point import Point
+
+__all__ = [
+    "Conditions",
+    "EntryWithdrawn",
+    "Fact",
+    "Figures",
+    "InstrumentDescribed",
+    "NoteWritten",
+    "SurveyRecorded",
+    "SurveyState",
+    "TrimmerDescribed",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class TrimmerDescribed:
+    """One trimmer of an instrument: the user's name for it, and its kind (``scale``, ...)."""
+
+    name: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentDescribed:
+    """An oscillator, or a filter used as one; a later description replaces an earlier one.
+
+    Attributes
+    ----------
+    name
+        What the user calls it.
+    what
+        ``oscillator``, ``filter`` or whatever else the user says it is.
+    trimmers
+        In the order the user gave.
+    fed_by
+        The output of a buffered multiple or the source that feeds it; empty where not said.
+    """
+
+    kind: ClassVar[str] = "instrument described"
+    name: str
+    what: str = "oscillator"
+    trimmers: tuple[TrimmerDescribed, ...] = ()
+    fed_by: str = ""
+
+
+class SurveyState(StrEnum):
+    """Where in the upkeep of an instrument a survey stands."""
+
+    AS_FOUND = "as found"
+    AS_LEFT = "as left"
+    CHECK = "check"
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What a survey was made under; None or empty where nobody said.
+
+    Attributes
+    ----------
+    temperature_c
+        Room temperature in degrees Celsius.
+    minutes_on
+        Minutes since power-on.
+    source, route
+        What played the notes, and the way of the control voltage to the oscillator.
+    reference
+        What the pitches were compared with: recorder's clock, reference oscillator, counter.
+    """
+
+    temperature_c: float | None = None
+    minutes_on: float | None = None
+    source: str = ""
+    route: str = ""
+    reference: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What a survey came to, as it was told to the person then; None where undetermined.
+
+    Attributes
+    ----------
+    base_cents, scale_cents_per_oct, high_cents_per_khz
+        The fitted model, each with its standard uncertainty ``u_``.
+    tolerance_cents, reach_low, reach_high
+        The reach at this tolerance, as MIDI note numbers.
+    """
+
+    base_cents: float | None = None
+    u_base_cents: float | None = None
+    scale_cents_per_oct: float | None = None
+    u_scale_cents_per_oct: float | None = None
+    high_cents_per_khz: float | None = None
+    u_high_cents_per_khz: float | None = None
+    tolerance_cents: float | None = None
+    reach_low: float | None = None
+    reach_high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyRecorded:
+    """A survey of one instrument with all its readings, kept and left out alike."""
+
+    kind: ClassVar[str] = "survey recorded"
+    state: SurveyState
+    points: tuple[Point, ...]
+    figures: Figures = Figures()
+    conditions: Conditions = Conditions()
+
+
+@dataclass(frozen=True, slots=True)
+class NoteWritten:
+    """What a person wrote down, about an instrument or about nothing in particular."""
+
+    kind: ClassVar[str] = "note written"
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class EntryWithdrawn:
+    """The entry that this one corrects was wrong and counts no longer; it stays to be read."""
+
+    kind: ClassVar[str] = "entry withdrawn"
+    reason: str
+
+
+Fact = InstrumentDescribed | SurveyRecorded | NoteWritten | EntryWithdrawn

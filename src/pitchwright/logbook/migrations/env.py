@@ -1,0 +1,9 @@
+"""Run the steps on the connection that was handed over, inside its transaction."""
+
+from __future__ import annotations
+
+from alembic import context
+
+context.configure(connection=context.config.attributes["connection"])
+with context.begin_transaction():
+    context.run_migrations()

@@ -1,0 +1,229 @@
+"""What is current, read off the entries.
+
+Every rule gives the same tables in whatever order the entries arrive (of two descriptions the
+later one counts, by time and then by identifier), so that entries imported from another bench,
+older or newer than what is here, lead to what writing them here would have led to.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, func, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from pitchwright.errors import InputError
+from pitchwright.logbook.entries import Entry, parse_body
+from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, SurveyRecorded
+from pitchwright.logbook.tables import (
+    PROJECTED,
+    entry,
+    instrument,
+    procedure_run,
+    survey,
+    trimmer,
+)
+from pitchwright.procedures.events import Closed, Started
+from pitchwright.procedures.outcomes import TrimmerLearned
+from pitchwright.procedures.plain import to_plain
+
+__all__ = ["apply", "differences", "rebuild"]
+
+_RULED = (
+    InstrumentDescribed.kind,
+    TrimmerLearned.kind,
+    Started.kind,
+    Closed.kind,
+    SurveyRecorded.kind,
+    EntryWithdrawn.kind,
+)
+"""The kinds that change the projection; all others (readings, requests, sentences) do not."""
+
+
+def apply(connection: Connection, written: Entry) -> None:
+    """Bring the projection up to date with one entry, in the caller's transaction."""
+    what = written.what
+    if isinstance(what, InstrumentDescribed):
+        _describe(connection, written, what)
+    elif isinstance(what, TrimmerLearned):
+        _learn(connection, written, what)
+    elif isinstance(what, Started):
+        _begin(connection, written, what)
+    elif isinstance(what, Closed):
+        _close(connection, written)
+    elif isinstance(what, SurveyRecorded):
+        _survey(connection, written, what)
+    elif isinstance(what, EntryWithdrawn):
+        _withdraw(connection, written)
+
+
+def rebuild(connection: Connection) -> int:
+    """Empty the projection and make it again from the entries; how many entries were applied."""
+    for table in reversed(PROJECTED):
+        connection.execute(delete(table))
+    return apply_all(connection)
+
+
+def apply_all(connection: Connection, after_id: int = 0) -> int:
+    """Apply every entry behind a row number that changes the projection; how many there were."""
+    rows = connection.execute(
+        select(entry).where(entry.c.kind.in_(_RULED), entry.c.id > after_id).order_by(entry.c.id)
+    ).all()
+    for row in rows:
+        apply(
+            connection,
+            Entry(
+                row.uid,
+                row.at_utc,
+                row.bench,
+                parse_body(row.kind, row.body),
+                row.run,
+                row.instrument,
+                row.corrects,
+            ),
+        )
+    return len(rows)
+
+
+def differences(connection: Connection) -> tuple[str, ...]:
+    """Names of the projected tables that differ from what the entries say; undo what was tried.
+
+    The caller's transaction is used to rebuild and must be rolled back afterwards.
+    """
+    before = {table.name: _content(connection, table) for table in PROJECTED}
+    rebuild(connection)
+    return tuple(
+        table.name for table in PROJECTED if _content(connection, table) != before[table.name]
+    )
+
+
+def _content(connection: Connection, table: Table) -> list[tuple[Any, ...]]:
+    keys = list(table.primary_key.columns)
+    return [tuple(row) for row in connection.execute(select(table).order_by(*keys))]
+
+
+def _insert(connection: Connection, table: Table) -> Any:
+    """An insert that can be told what to do where the key is there already."""
+    return (
+        postgresql.insert(table)
+        if connection.dialect.name == "postgresql"
+        else sqlite.insert(table)
+    )
+
+
+def _put_latest(
+    connection: Connection, table: Table, row: dict[str, Any], at: str, by: str
+) -> None:
+    """Put a row, unless the one that is there is later by time ``at`` and then entry ``by``."""
+    statement = _insert(connection, table).values(row)
+    keys = [column.name for column in table.primary_key.columns]
+    newer = (statement.excluded[at] > table.c[at]) | (
+        (statement.excluded[at] == table.c[at]) & (statement.excluded[by] > table.c[by])
+    )
+    connection.execute(
+        statement.on_conflict_do_update(
+            index_elements=keys,
+            set_={name: statement.excluded[name] for name in row if name not in keys},
+            where=newer,
+        )
+    )
+
+
+def _describe(connection: Connection, written: Entry, what: InstrumentDescribed) -> None:
+    row = {
+        "uid": _about(written),
+        "name": what.name,
+        "kind": what.what,
+        "fed_by": what.fed_by,
+        "described_at_utc": written.at_utc,
+        "described_by": written.uid,
+    }
+    _put_latest(connection, instrument, row, "described_at_utc", "described_by")
+
+
+def _learn(connection: Connection, written: Entry, what: TrimmerLearned) -> None:
+    row = {
+        "instrument": _about(written),
+        "name": what.trimmer[:200],
+        "known": json.dumps(to_plain(what.known), ensure_ascii=False, sort_keys=True),
+        "learned_at_utc": written.at_utc,
+        "learned_by": written.uid,
+    }
+    _put_latest(connection, trimmer, row, "learned_at_utc", "learned_by")
+
+
+def _begin(connection: Connection, written: Entry, what: Started) -> None:
+    row = {
+        "uid": _run_of(written),
+        "procedure": what.procedure[:40],
+        "instrument": written.instrument,
+        "begun_at_utc": written.at_utc,
+        "closed_at_utc": None,
+    }
+    statement = _insert(connection, procedure_run).values(row)
+    # Resumed runs start again under the same name; the first start counts.
+    connection.execute(
+        statement.on_conflict_do_update(
+            index_elements=["uid"],
+            set_={
+                "begun_at_utc": func.min(procedure_run.c.begun_at_utc, written.at_utc)
+                if connection.dialect.name == "sqlite"
+                else func.least(procedure_run.c.begun_at_utc, written.at_utc)
+            },
+        )
+    )
+
+
+def _close(connection: Connection, written: Entry) -> None:
+    connection.execute(
+        update(procedure_run)
+        .where(procedure_run.c.uid == _run_of(written))
+        .values(closed_at_utc=written.at_utc)
+    )
+
+
+def _survey(connection: Connection, written: Entry, what: SurveyRecorded) -> None:
+    withdrawn = connection.scalar(
+        select(func.count())
+        .select_from(entry)
+        .where(entry.c.corrects == written.uid, entry.c.kind == EntryWithdrawn.kind)
+    )
+    row = {
+        "uid": written.uid,
+        "instrument": _about(written),
+        "run": written.run,
+        "at_utc": written.at_utc,
+        "state": what.state.value,
+        **dataclasses.asdict(what.figures),
+        "temperature_c": what.conditions.temperature_c,
+        "withdrawn": bool(withdrawn),
+    }
+    connection.execute(insert(survey), row)
+
+
+def _withdraw(connection: Connection, written: Entry) -> None:
+    if written.corrects is None:
+        raise InputError("A withdrawal must say which entry it withdraws", "entry withdrawn")
+    connection.execute(
+        update(survey).where(survey.c.uid == written.corrects).values(withdrawn=True)
+    )
+
+
+def _about(written: Entry) -> str:
+    if written.instrument is None:
+        raise InputError("This must say which instrument it is about", written.what.kind)
+    return written.instrument
+
+
+def _run_of(written: Entry) -> str:
+    if written.run is None:
+        raise InputError("This must say which run it belongs to", written.what.kind)
+    return written.run
+
+
+def ruled(kinds: Iterable[str]) -> bool:
+    """Whether any of these kinds changes the projection."""
+    return any(kind in _RULED for kind in kinds)

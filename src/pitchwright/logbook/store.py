@@ -1,0 +1,274 @@
+"""Open a logbook, add entries to it, read them back.
+
+One transaction an entry: whatever interrupts, an entry is there whole, projection included, or not
+at all. SQLite runs with a write-ahead log and full synchronisation, because the mains switch of an
+instrument is a likelier end than a crash.
+"""
+
+from __future__ import annotations
+
+import socket
+import uuid
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, func, insert, select
+from sqlalchemy.engine import URL, Row, make_url
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+
+from pitchwright.errors import InputError
+from pitchwright.logbook import projection
+from pitchwright.logbook.entries import Body, Entry, body_text, parse_body
+from pitchwright.logbook.faults import told
+from pitchwright.logbook.schema import prepare
+from pitchwright.logbook.tables import entry
+
+__all__ = ["Logbook", "default_url", "entry_of", "iso_utc", "new_uid"]
+
+_CLOCK_SLACK = timedelta(minutes=2)
+
+
+def default_url() -> str:
+    """The logbook in the user's own data folder, as a URL."""
+    from platformdirs import user_data_path
+
+    return f"sqlite:///{user_data_path('pitchwright', appauthor=False) / 'logbook.sqlite'}"
+
+
+def iso_utc(at: datetime) -> str:
+    """ISO 8601 in UTC with microseconds and ``Z``: text in this form sorts by time."""
+    return f"{at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec='microseconds')}Z"
+
+
+def new_uid() -> str:
+    """Return a fresh identifier: 32 hexadecimal digits."""
+    return uuid.uuid4().hex
+
+
+def entry_of(row: Row[Any]) -> Entry:
+    """The entry that a row of the table holds."""
+    return Entry(
+        uid=row.uid,
+        at_utc=row.at_utc,
+        bench=row.bench,
+        what=parse_body(row.kind, row.body),
+        run=row.run,
+        instrument=row.instrument,
+        corrects=row.corrects,
+    )
+
+
+class Logbook:
+    """An open logbook; a context manager.
+
+    Parameters
+    ----------
+    url
+        ``sqlite:///FILE``, ``postgresql://USER@HOST/NAME``, or just a file's path.
+    bench
+        The name of this bench, written with each entry; the computer's name where empty.
+    now
+        The clock.
+    warn
+        Is given a sentence where something should be known but nothing is refused.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be opened, is not a logbook, is damaged, is locked, or was made by a
+        newer version; it is then left as it was.
+    """
+
+    def __init__(
+        self,
+        url: str = "",
+        *,
+        bench: str = "",
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        warn: Callable[[str], None] = lambda _: None,
+    ) -> None:
+        self.url = _checked_url(url or default_url())
+        self.where = self.url.render_as_string(hide_password=True)
+        if self.url.get_backend_name() == "sqlite":
+            self.where = self.url.database or ""
+            self._file: Path | None = Path(self.where)
+        else:
+            self._file = None
+        self.bench = bench or socket.gethostname()
+        self._now = now
+        self.engine = _engine(self.url)
+        try:
+            with told(self.where):
+                prepare(self.engine, self._file)
+                self._check_clock(warn)
+        except BaseException:
+            self.engine.dispose()
+            raise
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close it; nothing is lost where this is never reached."""
+        self.engine.dispose()
+
+    def append(
+        self,
+        what: Body,
+        *,
+        run: str | None = None,
+        instrument: str | None = None,
+        corrects: str | None = None,
+        at: datetime | None = None,
+    ) -> Entry:
+        """Write one thing down, in a transaction of its own, and return its entry.
+
+        Parameters
+        ----------
+        what
+            The event or fact.
+        run, instrument, corrects
+            As in `Entry`.
+        at
+            When it happened; now where None.
+        """
+        written = Entry(
+            uid=new_uid(),
+            at_utc=iso_utc(at or self._now()),
+            bench=self.bench,
+            what=what,
+            run=run,
+            instrument=instrument,
+            corrects=corrects,
+        )
+        row = {
+            "uid": written.uid,
+            "at_utc": written.at_utc,
+            "bench": written.bench,
+            "kind": what.kind,
+            "run": run,
+            "instrument": instrument,
+            "corrects": corrects,
+            "body": body_text(what),
+        }
+        with self.writing() as connection:
+            connection.execute(insert(entry), row)
+            projection.apply(connection, written)
+        return written
+
+    def entries(
+        self,
+        *,
+        kinds: Sequence[str] = (),
+        run: str | None = None,
+        instrument: str | None = None,
+        newest_first: bool = False,
+        limit: int | None = None,
+    ) -> Iterator[Entry]:
+        """The entries in the order written down, those of certain kinds, run or instrument only."""
+        wanted = select(entry).order_by(entry.c.id.desc() if newest_first else entry.c.id)
+        if kinds:
+            wanted = wanted.where(entry.c.kind.in_(kinds))
+        if run is not None:
+            wanted = wanted.where(entry.c.run == run)
+        if instrument is not None:
+            wanted = wanted.where(entry.c.instrument == instrument)
+        if limit is not None:
+            wanted = wanted.limit(limit)
+        with self.reading() as connection:
+            for row in connection.execute(wanted.execution_options(yield_per=2000)):
+                yield entry_of(row)
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection that reads; errors become sentences."""
+        with told(self.where), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction that writes, kept whole or undone; errors become sentences."""
+        with (
+            told(self.where),
+            self.engine.connect().execution_options(writes=True) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    def _check_clock(self, warn: Callable[[str], None]) -> None:
+        with self.engine.connect() as connection:
+            newest = connection.scalar(
+                select(func.max(entry.c.at_utc)).where(entry.c.bench == self.bench)
+            )
+        now = self._now()
+        if newest is not None and newest > iso_utc(now + _CLOCK_SLACK):
+            warn(
+                f"The clock of this computer says {iso_utc(now)[:16]}, but the logbook has an entry"
+                f" of {newest[:16]} from this bench: set the clock; entries keep their order, their"
+                " times may be wrong."
+            )
+
+
+def _checked_url(text: str) -> URL:
+    if "://" not in text:
+        return URL.create("sqlite", database=str(Path(text).absolute()))
+    try:
+        url = make_url(text)
+    except ArgumentError:
+        raise InputError(
+            "This is not the address of a logbook",
+            text[:80],
+            "Give a file's path, sqlite:///FILE or postgresql://USER@HOST/NAME",
+        ) from None
+    backend = url.get_backend_name()
+    if backend == "sqlite":
+        if not url.database or url.database == ":memory:":
+            raise InputError("A logbook in memory would be lost", text[:80], "Give a file's path")
+        return url
+    if backend == "postgresql":
+        return url.set(drivername="postgresql+psycopg")
+    raise InputError(
+        f"A logbook cannot be kept in {backend}", text[:80], "Use sqlite:/// or postgresql://"
+    )
+
+
+def _engine(url: URL) -> Engine:
+    try:
+        engine = create_engine(url, connect_args={"timeout": 5.0} if _is_sqlite(url) else {})
+    except (NoSuchModuleError, ModuleNotFoundError):
+        raise InputError(
+            "PostgreSQL needs a part that is not installed",
+            do="Run: pip install 'pitchwright[workshop]'",
+        ) from None
+    if _is_sqlite(url):
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _is_sqlite(url: URL) -> bool:
+    return url.get_backend_name() == "sqlite"
+
+
+def _set_up_sqlite(raw: Any, _record: Any) -> None:
+    # The driver would begin transactions by itself, too late to keep a second writer out.
+    raw.isolation_level = None
+    for pragma in ("foreign_keys=ON", "synchronous=FULL", "temp_store=MEMORY"):
+        raw.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
