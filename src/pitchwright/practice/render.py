@@ -99,7 +99,8 @@ class VoiceSound:
         jitter = self._voice.oscillator.noise.cycle_jitter
         if jitter > 0.0:
             # A period of 1/f is off by jitter/f; its samples each have their share of the variance.
-            advance += jitter * np.sqrt(advance) * self._rng.standard_normal(advance.size)
+            chance = self._rng.standard_normal(advance.size, dtype=np.float32)
+            advance += jitter * np.sqrt(advance) * chance
         cycles = np.empty(count + 1)
         cycles[0] = self._phase_cycles
         np.cumsum(advance[:count], out=cycles[1:])

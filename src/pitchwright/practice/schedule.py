@@ -141,7 +141,8 @@ def _check(notes: Sequence[PlayedNote]) -> None:
         where = f"note {place} ({note_name(note.note)})"
         if not 0.0 <= note.note <= 127.0:
             raise InputError("It is outside C-1 to G9", where=f"note {place}", do="Choose another")
-        if note.length_s <= 0.0 or note.glide_s < 0.0 or note.attack_s < 0.0:
+        times_s = (note.start_s, note.length_s, note.glide_s, note.attack_s)
+        if note.length_s <= 0.0 or min(times_s[2:]) < 0.0 or not np.all(np.isfinite(times_s)):
             raise InputError("Its length, glide or attack is not a possible time", where=where)
         if note.start_s < before_s - 1e-6:
             raise InputError("It begins before the one before it has ended", where=where)

@@ -292,13 +292,15 @@ class _Session:
             samples += 10.0 ** (recorder.hum_dbfs / 20.0) * hum[:, None]
         if recorder.noise_dbfs is not None:
             rms = 10.0 ** (recorder.noise_dbfs / 20.0) * _FULL_SCALE_RMS
-            samples += rms * self._rng.standard_normal(samples.shape)
+            samples += self._rng.standard_normal(samples.shape, dtype=np.float32) * np.float32(rms)
         return samples
 
 
 @contextmanager
 def _aside(path: Path) -> Iterator[Path]:
     """Yield a file beside ``path`` that becomes it on success and vanishes on any failure."""
+    if path.is_dir():
+        raise InputError("A take cannot be written there: it is a folder", where=str(path))
     try:
         handle, name = tempfile.mkstemp(
             dir=path.parent, prefix=f".{path.name[:100]}.", suffix=".part"

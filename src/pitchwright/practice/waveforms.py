@@ -32,6 +32,8 @@ _TOP_SHARE: Final = 0.46
 _POINTS_PER_HARMONIC: Final = 16
 _LEAST_POINTS: Final = 4096
 _STEPS_PER_OCTAVE: Final = 8
+_TABLES_KEPT: Final = 4
+"""A table for the lowest notes takes megabytes, and a steady note needs only one."""
 
 
 class WaveformKind(StrEnum):
@@ -134,7 +136,7 @@ _SPECTRA: Final[dict[WaveformKind, Callable[[Waveform, Array], Spectrum]]] = {
 
 
 class WaveTables:
-    """Turns phase tracks into samples of one waveform, keeping the tables it has made.
+    """Turns phase tracks into samples of one waveform, keeping the last few tables it made.
 
     Parameters
     ----------
@@ -173,16 +175,23 @@ class WaveTables:
         numpy.ndarray
             Shaped like ``phase_cycles``.
         """
-        table = self._tables.get(harmonics)
-        if table is None:
-            table = self._tables[harmonics] = _cubics(self._waveform.harmonics(harmonics))
+        table = self._table(harmonics)
         points = table.shape[0]
-        position = (phase_cycles * (points / self._waveform.periods)) % points
+        position = phase_cycles * (points / self._waveform.periods)
         index = position.astype(np.int64)
         part = position - index
-        # Rounding can land a phase just below a whole period on the point after the last.
-        c = table.take(index, axis=0, mode="wrap")
+        index &= points - 1  # a power of two, so this is the remainder
+        c = table.take(index, axis=0)
         return np.asarray(((c[:, 3] * part + c[:, 2]) * part + c[:, 1]) * part + c[:, 0])
+
+    def _table(self, harmonics: int) -> Array:
+        table = self._tables.pop(harmonics, None)
+        if table is None:
+            table = _cubics(self._waveform.harmonics(harmonics))
+            if len(self._tables) == _TABLES_KEPT:
+                del self._tables[next(iter(self._tables))]
+        self._tables[harmonics] = table  # last in the dictionary: last used
+        return table
 
 
 def _cubics(amplitudes: Spectrum) -> Array:
