@@ -1,0 +1,151 @@
+"""Out and in again: the same, once, and nothing where anything is wrong."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from pitchwright.errors import InputError
+from pitchwright.logbook.care import check, rebuild
+from pitchwright.logbook.exchange import (
+    READINGS_HEADINGS,
+    export_lines,
+    import_lines,
+    lines_schema,
+    readings_rows,
+)
+from pitchwright.logbook.facts import NoteWritten
+from pitchwright.logbook.history import due, find_instrument, history
+from pitchwright.logbook.store import Logbook
+
+
+@pytest.fixture
+def exported(logbook: Logbook, tmp_path: Path) -> Path:
+    path = tmp_path / "exported.jsonl"
+    export_lines(logbook, path)
+    return path
+
+
+@pytest.fixture
+def empty(tmp_path: Path) -> Logbook:
+    return Logbook(str(tmp_path / "empty.sqlite"), bench="stairs")
+
+
+def test_an_exported_logbook_comes_back_the_same(
+    logbook: Logbook, exported: Path, empty: Logbook, tmp_path: Path
+) -> None:
+    assert import_lines(empty, exported) == (10, 0)
+    assert list(empty.entries()) == list(logbook.entries())
+    assert due(empty) == due(logbook)
+    assert check(empty) == ()
+    again = tmp_path / "again.jsonl"
+    export_lines(empty, again)
+    assert again.read_bytes() == exported.read_bytes()
+
+
+def test_importing_twice_adds_nothing(exported: Path, empty: Logbook) -> None:
+    import_lines(empty, exported)
+    assert import_lines(empty, exported) == (0, 10)
+    assert len(list(empty.entries())) == 10
+
+
+def test_the_order_of_arrival_does_not_matter(
+    exported: Path, empty: Logbook, tmp_path: Path
+) -> None:
+    lines = exported.read_text().splitlines(keepends=True)
+    late, early = tmp_path / "late.jsonl", tmp_path / "early.jsonl"
+    late.write_text("".join([lines[0], *lines[6:]]))
+    early.write_text("".join(lines[:6]))
+    import_lines(empty, late)
+    import_lines(empty, early)
+    heron = find_instrument(empty, "Heron").uid
+    before = history(empty, heron)
+    rebuild(empty)
+    assert history(empty, heron) == before
+    assert check(empty) == ()
+
+
+def test_every_line_is_valid_by_the_published_schema(exported: Path) -> None:
+    # The jsonschema library is the outside judge of the schema we publish.
+    schema = lines_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator = jsonschema.Draft202012Validator(schema)
+    for line in exported.read_text().splitlines()[1:]:
+        validator.validate(json.loads(line))
+
+
+def test_readings_for_a_spreadsheet(logbook: Logbook) -> None:
+    rows = list(readings_rows(logbook))
+    assert len(rows) == 8 * 6
+    first = dict(zip(READINGS_HEADINGS, rows[0], strict=True))
+    assert first["instrument"] == "Heron"
+    assert first["note"] == 24.0
+
+
+def damaged(lines: list[str], number: int, **changed: object) -> list[str]:
+    content = json.loads(lines[number - 1])
+    content.update(changed)
+    return [*lines[: number - 1], json.dumps(content) + "\n", *lines[number:]]
+
+
+@pytest.mark.parametrize(
+    ("number", "changed", "said"),
+    [
+        (1, {"format": "birds"}, "line 1: This is not an exported logbook"),
+        (1, {"version": 99}, "line 1: The file has version 99"),
+        (3, {"uid": "x"}, "line 3, field uid"),
+        (3, {"at_utc": "yesterday"}, "line 3, field at_utc"),
+        (4, {"kind": "bird seen"}, "line 4, field kind"),
+        (5, {"body": {"state": "as found"}}, "line 5, survey recorded, field points"),
+        (4, {"colour": "blue"}, "line 4: “colour” is not known here"),
+        (4, {"corrects": "0" * 32}, "field corrects"),
+    ],
+)
+def test_what_is_refused_is_named_and_nothing_is_written(
+    exported: Path, empty: Logbook, number: int, changed: dict[str, object], said: str
+) -> None:
+    lines = exported.read_text().splitlines(keepends=True)
+    exported.write_text("".join(damaged(lines, number, **changed)))
+    with pytest.raises(InputError) as refused:
+        import_lines(empty, exported)
+    assert said in refused.value.sentence
+    assert list(empty.entries()) == []
+
+
+@settings(
+    settings.get_profile("fuzz"), suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(data=st.data())
+def test_no_file_breaks_the_import(exported: Path, empty: Logbook, data: st.DataObject) -> None:
+    whole = exported.read_bytes()
+    place = data.draw(st.integers(0, len(whole) - 1))
+    length = data.draw(st.integers(0, 40))
+    junk = data.draw(st.binary(max_size=40) | st.sampled_from([b"\x00", b"1e999", b'"', b"\n"]))
+    fuzzed = exported.with_name("fuzzed.jsonl")
+    fuzzed.write_bytes(whole[:place] + junk + whole[place + length :])
+    before = list(empty.entries())
+    try:
+        import_lines(empty, fuzzed)
+    except InputError:
+        assert list(empty.entries()) == before
+    assert check(empty) == ()
+
+
+def test_a_missing_and_an_empty_file(empty: Logbook, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="cannot be read"):
+        import_lines(empty, tmp_path / "no.jsonl")
+    (tmp_path / "nothing.jsonl").touch()
+    with pytest.raises(InputError, match="empty"):
+        import_lines(empty, tmp_path / "nothing.jsonl")
+
+
+def test_a_null_character_in_a_name_is_refused_or_kept(empty: Logbook) -> None:
+    empty.append(NoteWritten("before\x00after"))
+    (back,) = empty.entries()
+    assert isinstance(back.what, NoteWritten)
+    assert back.what.text == "before\x00after"
