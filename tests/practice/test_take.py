@@ -265,29 +265,35 @@ class _NoRoom:
     free = 1000
 
 
-@pytest.mark.parametrize("ending", ["wav", "flac", "aiff"])
-def test_a_disk_that_fills_up_leaves_the_old_take_alone(tmp_path: Path, ending: str) -> None:
+def test_a_disk_that_fills_up_leaves_the_old_take_alone(tmp_path: Path) -> None:
     """A limit on file size stops the writing half way, as a full disk would."""
     pytest.importorskip("resource")
-    path = tmp_path / f"take.{ending}"
-    path.write_bytes(b"the take of last year")
+    paths = [tmp_path / f"take.{ending}" for ending in ("wav", "flac", "aiff")]
+    for path in paths:
+        path.write_bytes(b"the take of last year")
     program = (
         "import resource, sys, pathlib\n"
         "from pitchwright.errors import InputError\n"
         "from pitchwright.practice import one_after_another, theatre_rig, write_take\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000))\n"
-        "try:\n"
-        "    write_take(pathlib.Path(sys.argv[1]), theatre_rig(), one_after_another([60, 62]))\n"
-        "except InputError as fault:\n"
-        "    print(fault.sentence)\n"
+        "for path in sys.argv[1:]:\n"
+        "    try:\n"
+        "        write_take(pathlib.Path(path), theatre_rig(), one_after_another([60, 62]))\n"
+        "    except InputError as fault:\n"
+        "        print(fault.sentence)\n"
     )
     ran = subprocess.run(
-        [sys.executable, "-c", program, str(path)], capture_output=True, text=True, check=False
+        [sys.executable, "-c", program, *map(str, paths)],
+        capture_output=True,
+        text=True,
+        check=False,
     )
-    assert "cannot be written (the disk is full)" in ran.stdout
+    sentences = ran.stdout.splitlines()
     assert ran.stderr == ""
-    assert [entry.name for entry in tmp_path.iterdir()] == [path.name]
-    assert path.read_bytes() == b"the take of last year"
+    assert [path.name for path in paths] == [Path(line.split(": ")[0]).name for line in sentences]
+    assert all("cannot be written (the disk is full)" in line for line in sentences)
+    assert sorted(tmp_path.iterdir()) == sorted(paths)
+    assert all(path.read_bytes() == b"the take of last year" for path in paths)
 
 
 def test_stopping_half_way_leaves_nothing(tmp_path: Path) -> None:

@@ -3,27 +3,31 @@
 The collector current of a matched pair is ``I_ref · exp(V_b / (kT/q))``, so one octave is
 ``(kT/q) ln 2`` volts at the base. The summing network makes that much of each volt at the
 temperature it was trimmed at; a resistor with a temperature coefficient makes it follow.
-Constants k and q: exact since the SI of 2019 (CODATA, from scipy.constants).
+Constants k and q: exact since the SI of 2019 (CODATA).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import constants, special
+from scipy.special import wrightomega
 
 __all__ = ["Converter", "thermal_voltage_v"]
 
 Array = NDArray[np.float64]
 
+_BOLTZMANN_J_PER_K: Final = 1.380649e-23
+_ELEMENTARY_CHARGE_C: Final = 1.602176634e-19
+_ZERO_CELSIUS_K: Final = 273.15
+
 
 def thermal_voltage_v(temperature_c: float | Array) -> float | Array:
     """Thermal voltage kT/q in volts at a temperature in degrees Celsius, same shape as given."""
-    kelvin = temperature_c + constants.zero_Celsius
-    return kelvin * (constants.k / constants.e)
+    return (temperature_c + _ZERO_CELSIUS_K) * (_BOLTZMANN_J_PER_K / _ELEMENTARY_CHARGE_C)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,4 +84,4 @@ class Converter:
         own_scale_a = np.asarray(thermal_voltage_v(temperature_c) / self.bulk_ohm)
         # wrightomega(x) is W(exp(x)) without forming exp(x): exact over the whole range.
         argument = ideal_nepers + np.log(self.reference_a / own_scale_a)
-        return np.asarray(own_scale_a * special.wrightomega(argument), dtype=np.float64)
+        return np.asarray(own_scale_a * wrightomega(argument), dtype=np.float64)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
 
 __all__ = ["BandNoise", "FilterTone"]
 
@@ -66,6 +65,9 @@ class BandNoise:
 
         Each has shape (count,), relative to the amplitude of the sine at full level.
         """
+        # Loading scipy.signal takes about a second, which most commands need not wait for.
+        from scipy.signal import lfilter
+
         half_bandwidth_hz = f_hz / (2.0 * self._tone.resonance)
         keep = math.exp(-2.0 * math.pi * half_bandwidth_hz / self._rate_hz)
         # The power of sine and noise are both halved by the carrier, so each part gets the share.
@@ -73,7 +75,7 @@ class BandNoise:
         parts = []
         for part in range(2):
             fresh = self._rng.standard_normal(count)
-            path, _ = signal.lfilter(
+            path, _ = lfilter(
                 [math.sqrt(1.0 - keep**2)], [1.0, -keep], fresh, zi=[keep * self._last[part]]
             )
             self._last[part] = path[-1]

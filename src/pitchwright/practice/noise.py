@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import signal
 
 from pitchwright.errors import InternalError
 
@@ -87,11 +86,14 @@ class FrequencyNoise:
 
     def track(self, count: int, step_s: float) -> Array:
         """Pitch offsets in cents at the next ``count`` moments, ``step_s`` seconds apart."""
+        # Loading scipy.signal takes about a second, which most commands need not wait for.
+        from scipy.signal import lfilter
+
         cents = np.zeros(count)
         if self._noise.flicker_floor_cents > 0.0:
             for index, keep in enumerate(np.exp(-step_s / _TAU_S)):
                 fresh = self._rng.standard_normal(count) * self._noise.flicker_floor_cents
-                path, _ = signal.lfilter(
+                path, _ = lfilter(
                     [math.sqrt(1.0 - keep**2)],
                     [1.0, -keep],
                     fresh,
