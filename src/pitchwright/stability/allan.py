@@ -31,7 +31,7 @@ _LEAST_PAIRS_APART: Final = 4.0
 _IDENTIFIABLE: Final = 32
 """Averages that telling the kind of noise takes (allantools asks for 30)."""
 _NO_WORSE: Final = 1.2
-"""Less than an octave of averaging gains under the mildest noise that averaging helps (√2)."""
+"""Less than one step gains under the mildest noise that averaging helps (√2 and more)."""
 
 
 class NoiseKind(StrEnum):
@@ -60,7 +60,7 @@ class Steadiness:
     Attributes
     ----------
     tau_s
-        Averaging times, octaves of the reading interval.
+        Averaging times: 1, 2, 5, 10, 20, 50 … reading intervals.
     adev_cents
         Overlapping Allan deviation at each.
     pairs
@@ -147,7 +147,8 @@ def allan_deviation(t_s: Array, cents: Array) -> Steadiness:
             f"Only {longest} readings follow each other without a gap",
             do=f"Listen until there are at least {_LEAST_READINGS}",
         )
-    factors = [1 << k for k in range(longest.bit_length()) if 3 << k <= longest]
+    factors = [n * 10**k for k in range(len(str(longest))) for n in (1, 2, 5)]
+    factors = [factor for factor in factors if 3 * factor <= longest]
     variance, pairs = _pooled(parts, factors)
     tau_s = np.array(factors) * interval_s
     adev = np.sqrt(variance)

@@ -1,42 +1,14 @@
-"""The shape of a warm-up: a resting pitch and up to a few decaying exponentials."""
+"""The shape of a warm-up: decaying exponentials, how far they still go, and until when."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["WarmUpCurve", "averaged_decay", "greatest_departure_cents", "time_to_settle_s"]
+__all__ = ["averaged_decay", "greatest_departure_cents", "time_to_settle_s"]
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
-
-
-@dataclass(frozen=True, slots=True)
-class WarmUpCurve:
-    """rest + the sum of amplitude · exp(-t / time constant).
-
-    Attributes
-    ----------
-    rest_cents
-        The pitch once all is settled.
-    amplitudes_cents
-        What is still to go at t = 0, one per time constant.
-    time_constants_s
-        As many, positive.
-    """
-
-    rest_cents: float
-    amplitudes_cents: tuple[float, ...]
-    time_constants_s: tuple[float, ...]
-
-    def at(self, t_s: Array) -> Array:
-        """Pitch in cents at each time, shape of ``t_s``."""
-        cents = np.full(np.shape(t_s), self.rest_cents, dtype=np.float64)
-        for amplitude, tau_s in zip(self.amplitudes_cents, self.time_constants_s, strict=True):
-            cents += amplitude * np.exp(-t_s / tau_s)
-        return cents
 
 
 def averaged_decay(t_s: Array, first: Whole, count: Whole, time_constants_s: Array) -> Array:

@@ -25,44 +25,50 @@ from pitchwright.stability.exponentials import averaged_decay
 from pitchwright.stability.thermometer import follow_late, smooth_temperature
 from pitchwright.stability.wander import flicker_covariance, reading_noise_cents, slow_covariance
 
-__all__ = ["LAGS_S", "TIME_CONSTANTS_S", "Posterior", "explain"]
+__all__ = ["DRAWN", "Posterior", "explain"]
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
-TIME_CONSTANTS_S: Final = np.geomspace(120.0, 3600.0, 10)
+TIME_CONSTANTS_S: Final = np.geomspace(120.0, 3600.0, 14)
 LAGS_S: Final = (0.0, 150.0, 350.0, 700.0)
 """How late the oscillator may follow the thermometer."""
 
 _AMPLITUDE_CENTS: Final = 30.0
 _COEFFICIENT_CENTS_PER_K: Final = 10.0
 _BASE_CENTS: Final = 1e4
+_HELD: Final = 1e9
+"""Precision of an amplitude that is held at zero."""
+DRAWN: Final = 512
 _FLICKER_CENTS: Final = (0.008, 0.018, 0.04, 0.09, 0.2, 0.45, 1.0)
 _SLOW_CENTS: Final = (0.0, 0.4, 1.0, 2.2)
-_SLOW_KNOWING_CENTS: Final = (0.0, 0.3)
+_SLOW_KNOWING_CENTS: Final = (0.0, 0.08, 0.3)
 """What the room still does where its temperature is known."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """Fits of all models under all noises.
+    """The fits that count, out of all models under all noises.
+
+    Fits are drawn in even steps of their cumulated weight; what was drawn never is left out, so
+    a share below one in `DRAWN` is not to be had.
 
     Attributes
     ----------
-    weight
-        How much each counts, shape (noises, models), sum 1.
+    times_drawn
+        How often each fit was drawn, shape (n,), sum `DRAWN`.
     mean, covariance
         Of rest, two amplitudes at the start and, with a temperature, its coefficient: shapes
-        (noises, models, p) and (noises, models, p, p), p being 3 or 4.
+        (n, p) and (n, p, p), p being 3 or 4.
     time_constants_s
-        Of the two amplitudes, shape (models, 2).
+        Of the two amplitudes, shape (n, 2).
     flicker_cents, slow_cents
-        Level of each kind of wander, shape (noises,).
+        Level of each kind of wander, shape (n,).
     lag_s
-        How late each model follows the thermometer, shape (models,); empty without one.
+        How late each fit follows the thermometer, shape (n,); empty without one.
     """
 
-    weight: Array
+    times_drawn: Whole
     mean: Array
     covariance: Array
     time_constants_s: Array
@@ -70,18 +76,19 @@ class Posterior:
     slow_cents: Array
     lag_s: Array
 
-    @property
-    def knows_temperature(self) -> bool:
-        """Whether a temperature took part."""
-        return self.lag_s.size > 0
+    def average(self, each: Array) -> tuple[float, float]:
+        """Weighted mean and standard deviation of one figure per fit."""
+        share = self.times_drawn / DRAWN
+        mean = float(share @ each)
+        return mean, math.sqrt(float(share @ (each - mean) ** 2))
 
     def coefficient(self) -> tuple[float, float]:
         """Temperature coefficient per kelvin and its standard uncertainty; NaN without one."""
-        if not self.knows_temperature:
+        if not self.lag_s.size:
             return math.nan, math.nan
-        each, spread = self.mean[..., 3], self.covariance[..., 3, 3]
-        mean = float(np.sum(self.weight * each))
-        return mean, math.sqrt(float(np.sum(self.weight * (spread + (each - mean) ** 2))))
+        mean, between = self.average(self.mean[:, 3])
+        within, _ = self.average(self.covariance[:, 3, 3])
+        return mean, math.hypot(between, math.sqrt(within))
 
 
 def explain(
@@ -126,45 +133,76 @@ def explain(
 
 
 @cache
-def _models(lags: int, warming: bool) -> tuple[Whole, Array, Array]:
-    """Columns of the design, prior precision and log prior of each model.
-
-    A model of one time constant is a pair whose second amplitude is held at zero, one of none a
-    pair with both held. Returns shapes (m, p), (m, p), (m,).
-    """
-    k = TIME_CONSTANTS_S.size
-    free, held = _AMPLITUDE_CENTS**-2, 1e9
-    singles = [((i, (i + 1) % k), (free, held)) for i in range(k)]
-    pairs = [((i, j), (free, free)) for i in range(k) for j in range(i + 1, k)]
-    # One and two time constants are as likely beforehand.
-    shapes = [(s, len(singles)) for s in singles] + [(p, len(pairs)) for p in pairs]
-    if not warming:
-        shapes = [(((0, 1), (held, held)), 1)]
-    columns, precision, prior = [], [], []
-    for lag in range(max(lags, 1)):
-        for ((i, j), (first, second)), alike in shapes:
-            columns.append([0, 1 + i, 1 + j] + ([1 + k + lag] if lags else []))
-            room = [_COEFFICIENT_CENTS_PER_K**-2] if lags else []
-            precision.append([_BASE_CENTS**-2, first, second, *room])
-            prior.append(-math.log(alike))
-    return np.array(columns), np.array(precision), np.array(prior)
+def _noises(lags: int) -> Array:
+    """Level of flicker and of slow wander of each noise model, shape (noises, 2)."""
+    slow = _SLOW_KNOWING_CENTS if lags else _SLOW_CENTS
+    return np.array([(level, carried) for level in _FLICKER_CENTS for carried in slow])
 
 
 @cache
-def _noises(lags: int) -> tuple[tuple[float, float], ...]:
-    slow = _SLOW_KNOWING_CENTS if lags else _SLOW_CENTS
-    return tuple((level, carried) for level in _FLICKER_CENTS for carried in slow)
+def _pairs() -> tuple[Whole, Array]:
+    """Indices of the two time constants of each model, shape (2, models), and its log prior.
+
+    Models of one time constant come first, named twice; one and two are as likely beforehand.
+    """
+    k = TIME_CONSTANTS_S.size
+    one = np.arange(k)
+    first, second = np.triu_indices(k, 1)
+    prior = np.concatenate([np.full(k, -math.log(k)), np.full(first.size, -math.log(first.size))])
+    return np.array([np.concatenate([one, first]), np.concatenate([one, second])]), prior
 
 
 def _fit(
     design: Array, cents: Array, bins: Bins, noise_cents: float, lags: int, warming: bool
 ) -> Posterior:
+    grams, constant = _grams(np.column_stack([design, cents]), bins, noise_cents, lags)
+    log_weight = _log_weights(grams, constant, lags, warming)
+    weight = np.exp(log_weight - np.max(log_weight)).ravel()
+    steps = (np.arange(DRAWN) + 0.5) / DRAWN * np.sum(weight)
+    chosen = np.minimum(np.searchsorted(np.cumsum(weight), steps), weight.size - 1)
+    chosen, times = np.unique(chosen, return_counts=True)
+    noise, lag, model = np.unravel_index(chosen, log_weight.shape)
+    (first, second), _ = _pairs()
+    first, second = first[model], second[model]
+    held = np.where(first == second, _HELD, _AMPLITUDE_CENTS**-2)
+    # A model without a second time constant still needs one that differs, for its zero amplitude.
+    second = np.where(first == second, (first + 1) % TIME_CONSTANTS_S.size, second)
+    k = TIME_CONSTANTS_S.size
+    columns = [np.zeros_like(first), 1 + first, 1 + second] + ([1 + k + lag] if lags else [])
+    index = np.stack(columns, axis=1)
+    precision = np.stack(
+        [
+            np.full(held.shape, _BASE_CENTS**-2),
+            np.full(held.shape, _AMPLITUDE_CENTS**-2 if warming else _HELD),
+            held if warming else np.full(held.shape, _HELD),
+            np.full(held.shape, _COEFFICIENT_CENTS_PER_K**-2),
+        ][: index.shape[1]],
+        axis=1,
+    )
+    normal = grams[noise[:, None, None], index[:, :, None], index[:, None, :]]
+    normal = normal + precision[:, :, None] * np.eye(index.shape[1])
+    covariance = np.linalg.inv(normal)
+    mean = np.einsum("npq,nq->np", covariance, grams[noise[:, None], index, -1])
+    level, carried = _noises(lags)[noise].T
+    return Posterior(
+        times,
+        mean,
+        covariance,
+        TIME_CONSTANTS_S[np.stack([first, second], axis=1)],
+        level,
+        carried,
+        np.array(LAGS_S)[lag] if lags else np.empty(0),
+    )
+
+
+def _grams(known: Array, bins: Bins, noise_cents: float, lags: int) -> tuple[Array, Array]:
+    """Sums of products of all columns, whitened by each noise model, and its log likelihood.
+
+    Shapes (noises, columns, columns) and (noises,).
+    """
     flicker = flicker_covariance(bins.start_s, bins.end_s)
     slow = slow_covariance(bins.middle_s)
     reading = np.diag(noise_cents**2 / bins.count)
-    columns, precision, prior = _models(lags, warming)
-    known = np.column_stack([design, cents])
-    last = known.shape[1] - 1
     grams, constants = [], []
     for level_cents, slow_cents in _noises(lags):
         covariance = reading + level_cents**2 * flicker + slow_cents**2 * slow
@@ -172,29 +210,39 @@ def _fit(
         white = solve_triangular(factor, known, lower=True, check_finite=False)
         grams.append(white.T @ white)
         constants.append(-float(np.sum(np.log(np.diag(factor)))))
-    gram = np.array(grams)
-    normal = gram[:, columns[:, :, None], columns[:, None, :]] + np.einsum(
-        "mp,pq->mpq", precision, np.eye(columns.shape[1])
-    )
-    covariances = np.linalg.inv(normal)
-    right = gram[:, columns, last]
-    mean = np.einsum("hmpq,hmq->hmp", covariances, right)
-    explained = np.einsum("hmp,hmp->hm", mean, right)
-    _, log_normal = np.linalg.slogdet(normal)
-    log_weight = (
-        np.array(constants)[:, None]
-        - 0.5 * (gram[:, last, last][:, None] - explained)
-        - 0.5 * (log_normal - np.sum(np.log(precision), axis=1))
-        + prior
-    )
-    weight = np.exp(log_weight - np.max(log_weight))
-    level, carried = np.array(_noises(lags)).T
-    return Posterior(
-        weight / np.sum(weight),
-        mean,
-        covariances,
-        TIME_CONSTANTS_S[columns[:, 1:3] - 1],
-        level,
-        carried,
-        np.array(LAGS_S)[columns[:, 3] - 1 - TIME_CONSTANTS_S.size] if lags else np.empty(0),
-    )
+    return np.array(grams), np.array(constants)
+
+
+def _log_weights(grams: Array, constant: Array, lags: int, warming: bool) -> Array:
+    """How well each model explains the readings, shape (noises, lags or 1, models).
+
+    What every model has, the rest and the temperature, is eliminated first; what is left of a
+    model is one or two amplitudes, in closed form.
+    """
+    k = TIME_CONSTANTS_S.size
+    decays = slice(1, 1 + k)
+    (first, second), prior = _pairs()
+    log_weight = np.empty((constant.size, max(lags, 1), prior.size))
+    for lag in range(max(lags, 1)):
+        common = [0, 1 + k + lag] if lags else [0]
+        expected = np.diag([_BASE_CENTS**-2, _COEFFICIENT_CENTS_PER_K**-2][: len(common)])
+        normal = grams[:, common][:, :, common] + expected
+        others = np.concatenate([grams[:, common, decays], grams[:, common, -1:]], axis=2)
+        removed = np.einsum("hpa,hpb->hab", others, np.linalg.solve(normal, others))
+        matrix = grams[:, decays, decays] - removed[:, :k, :k]
+        right = grams[:, decays, -1] - removed[:, :k, k]
+        left_over = grams[:, -1, -1] - removed[:, k, k]
+        free = _AMPLITUDE_CENTS**-2
+        a = matrix[:, first, first] + free
+        b = np.where(first == second, 0.0, matrix[:, first, second])
+        c = np.where(first == second, free, matrix[:, second, second] + free)
+        r = right[:, first]
+        s = np.where(first == second, 0.0, right[:, second])
+        determinant = a * c - b * b
+        explained = (c * r * r - 2.0 * b * r * s + a * s * s) / determinant
+        amplitudes = 0.5 * (explained - np.log(determinant / free**2)) + prior
+        if not warming:
+            amplitudes = np.where(np.arange(prior.size) == 0, 0.0, -np.inf) + np.zeros_like(a)
+        shared = constant - 0.5 * left_over - 0.5 * np.linalg.slogdet(normal)[1]
+        log_weight[:, lag] = shared[:, None] + amplitudes
+    return log_weight

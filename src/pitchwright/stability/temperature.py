@@ -108,6 +108,6 @@ def temperature_coefficient(
         u_per_k,
         float(np.min(smooth_c)),
         float(np.max(smooth_c)),
-        float(np.sum(posterior.weight * posterior.lag_s)),
+        posterior.average(posterior.lag_s)[0],
         unit,
     )

@@ -32,6 +32,10 @@ a 1/f spectrum; with a step of four that variance is just the Allan variance, ln
 _SLOW_S: Final = 2400.0
 """The scale over which a room's temperature, unseen, carries an oscillator along."""
 
+_LEAST_FOR_FOURTH: Final = 12
+_MEDIAN_OF_NORMAL: Final = 0.6744897501960817
+"""Median of the absolute value of a standard normal variable."""
+
 
 def flicker_covariance(start_s: Array, end_s: Array) -> Array:
     """Covariance of flicker wander of unit Allan deviation, averaged over bins.
@@ -87,12 +91,13 @@ def _spread(covariance: Array) -> float:
 
 
 def reading_noise_cents(cents: Array) -> float:
-    """Standard deviation of what is new in each reading, from second differences.
+    """Standard deviation of what is new in each reading, from fourth differences.
 
-    A second difference of white noise has six times its variance and hardly sees the warm-up; the
-    median keeps a few stray readings from counting. Zero where there are fewer than three.
+    A fourth difference of white noise has 70 times its variance and hardly sees a warm-up, even
+    where readings are minutes apart; the median keeps a few stray readings from counting. Second
+    differences (6 times) where there are fewer than twelve readings, zero below three.
     """
-    if cents.size < 3:
+    order, gain = (4, 70.0) if cents.size >= _LEAST_FOR_FOURTH else (2, 6.0)
+    if cents.size <= order:
         return 0.0
-    second = np.abs(np.diff(cents, 2))
-    return float(np.median(second) / 0.6744897501960817 / math.sqrt(6.0))
+    return float(np.median(np.abs(np.diff(cents, order))) / _MEDIAN_OF_NORMAL / math.sqrt(gain))

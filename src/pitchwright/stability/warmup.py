@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
 from pitchwright.stability.exponentials import greatest_departure_cents, time_to_settle_s
-from pitchwright.stability.fit import Posterior, explain
+from pitchwright.stability.fit import DRAWN, Posterior, explain
 from pitchwright.stability.wander import spread_within_flicker, spread_within_slow
 from pitchwright.stability.wording import IN_HOURS_S, in_words, signed
 
@@ -194,26 +194,20 @@ class _Draws:
 
 @cache
 def _normals() -> Array:
-    """Evenly spread standard normal triples, shape (512, 3): the same for every forecast."""
+    """Evenly spread standard normal triples, shape (DRAWN, 3): the same for every forecast."""
     from scipy.special import ndtri
     from scipy.stats import qmc
 
-    points = qmc.Sobol(3, scramble=True, rng=np.random.default_rng(20)).random_base2(9)
+    points = qmc.Sobol(3, scramble=True, rng=np.random.default_rng(20)).random(DRAWN)
     return np.asarray(ndtri(points))
 
 
 def _draw(posterior: Posterior, start_s: float, offset_cents: float) -> _Draws:
-    """Warm-ups drawn from the posterior, in even steps of its cumulated weight."""
-    normals = _normals()
-    steps = (np.arange(len(normals)) + 0.5) / len(normals)
-    chosen = np.searchsorted(np.cumsum(posterior.weight.ravel()), steps)
-    noise, model = np.unravel_index(
-        np.minimum(chosen, posterior.weight.size - 1), posterior.weight.shape
-    )
-    factor = np.linalg.cholesky(posterior.covariance[noise, model][:, :3, :3])
-    drawn = posterior.mean[noise, model][:, :3] + np.einsum("npq,nq->np", factor, normals)
+    factor = np.linalg.cholesky(posterior.covariance[:, :3, :3])
+    fit = np.repeat(np.arange(posterior.times_drawn.size), posterior.times_drawn)
+    drawn = posterior.mean[fit, :3] + np.einsum("npq,nq->np", factor[fit], _normals())
     return _Draws(
-        start_s, drawn[:, 0] + offset_cents, drawn[:, 1:], posterior.time_constants_s[model]
+        start_s, drawn[:, 0] + offset_cents, drawn[:, 1:], posterior.time_constants_s[fit]
     )
 
 
@@ -307,13 +301,13 @@ def _judge(
 
 def _wander(posterior: Posterior, horizon_s: float) -> tuple[float, float]:
     """Half-width (k = 2) of the wander within a horizon and its standard uncertainty."""
-    weight = np.sum(posterior.weight, axis=1)
-    half = 2.0 * np.sqrt(
-        posterior.flicker_cents**2 * spread_within_flicker(horizon_s)
-        + posterior.slow_cents**2 * spread_within_slow(horizon_s)
+    return posterior.average(
+        2.0
+        * np.sqrt(
+            posterior.flicker_cents**2 * spread_within_flicker(horizon_s)
+            + posterior.slow_cents**2 * spread_within_slow(horizon_s)
+        )
     )
-    mean = float(weight @ half)
-    return mean, math.sqrt(float(weight @ (half - mean) ** 2))
 
 
 def _too_early(tolerance_cents: float, horizon_s: float, watched_s: float) -> Forecast:
