@@ -1,0 +1,98 @@
+"""The words of guided trimming: one sentence each, with its reason."""
+
+from __future__ import annotations
+
+from pitchwright.trim.happened import Happened
+from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.units import note_name
+
+__all__ = [
+    "CAUTION_INSIDE",
+    "cents",
+    "happened",
+    "reason_of",
+    "turn",
+]
+
+CAUTION_INSIDE = (
+    "This trimmer is inside: switch the power off before the module is taken out, leave the power "
+    "supply closed, check the ribbon cable's orientation before the power goes on again, and use an "
+    "insulated trimming tool; local codes and licensed practice come first"
+)
+
+
+def cents(amount: float) -> str:
+    """A signed amount: ``+1.2`` or ``−0.4``; two digits where it is small."""
+    digits = 1 if abs(amount) >= 0.95 else 2
+    return f"{amount:+.{digits}f}".replace("-", "−")
+
+
+def reason_of(trimmer: Trimmer, amount: float, greatest_cents: float, *, more: bool) -> str:
+    """Why the aim is where it is."""
+    kind = trimmer.trimmer_kind
+    unit = kind.unit
+    if kind.is_base:
+        return f"that centres the curve and leaves at most ±{greatest_cents:.1f} cents"
+    by = f"that changes the {'high end' if kind is TrimmerKind.HIGH_END else 'scale'} by"
+    by = f"{by} {cents(amount)} {unit}"
+    if more:
+        return f"{by}, and what it shifts besides is taken back by the trimmers after it"
+    return f"{by} and leaves at most ±{greatest_cents:.1f} cents"
+
+
+def turn(
+    trimmer: Trimmer,
+    note: float,
+    now_cents: float,
+    aim_cents: float,
+    window_cents: float,
+    clockwise: bool | None,
+    *,
+    probe: bool,
+    nudge: bool,
+    reason: str,
+) -> str:
+    """One sentence: what to turn, where to stop, and why."""
+    name = note_name(note)
+    way = "" if clockwise is None else (" clockwise" if clockwise else " counter-clockwise")
+    stop = f"{cents(aim_cents)} cents (it is at {cents(now_cents)})"
+    if nudge:
+        return (
+            f"Nudge {trimmer.name} at {name} to {stop}, give or take {window_cents:.1f}:"
+            f" a little more and the rest comes out right."
+        )
+    if probe:
+        return (
+            f"Turn {trimmer.name}{way} a little at {name}, to {stop}: a short first turn shows how"
+            " it acts."
+        )
+    start = " whichever way brings it nearer (the first few degrees show which)" if not way else way
+    return f"Turn {trimmer.name}{start} at {name} to {stop}, give or take {window_cents:.1f}: {reason}."
+
+
+def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: float = 0.0) -> str:
+    """What a turn did, in words."""
+    name = trimmer.name
+    return {
+        Happened.AS_ASKED: f"{name} did what was asked.",
+        Happened.WRONG_WAY: (
+            f"{name} was first turned the wrong way: the reading moved away from the aim, and the"
+            " other way is right."
+        ),
+        Happened.WRONG_TRIMMER: (
+            f"That was not {name} but {other}: the notes moved in its way. Leave it where it is;"
+            " the next aim is planned from here."
+        ),
+        Happened.BUMPED: (
+            f"A base knob was bumped while {name} was turned: every note moved alike besides. The"
+            " next aim allows for it; nothing needs undoing."
+        ),
+        Happened.TOO_COARSE: (
+            f"{name} cannot be set closer than {size_cents:.1f} cents here, so the nearer side of"
+            " the aim has to do."
+        ),
+        Happened.AT_END: f"{name} is at its end: it moved the reading before and no longer does.",
+        Happened.NOTHING_MOVED: (
+            f"No note moved: check that the screwdriver is in {name} and turns it."
+        ),
+    }[what]

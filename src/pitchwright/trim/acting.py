@@ -1,0 +1,140 @@
+"""How one trimmer acts, as far as it is known, and where it stands."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pitchwright.trim.aim import Lever
+from pitchwright.trim.belief import Notes
+from pitchwright.trim.pivot import PivotDensity
+from pitchwright.trim.trimmer import Known, Trimmer, TrimmerKind
+
+__all__ = ["Acting"]
+
+_SPREAD_OVER_TRAVEL = 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Acting:
+    """One trimmer in use.
+
+    Attributes
+    ----------
+    trimmer
+        Which, with its resolution as found out so far.
+    pivot
+        Where its shift is nothing (scale kinds only; otherwise without meaning).
+    amount
+        Sum of its moves so far, in the unit of its kind.
+    low, high
+        Amounts at which it was found to be at its end, else infinite.
+    effect_per_turn, u_effect
+        Change for a turn clockwise in its unit, and the relative uncertainty; None if not known.
+    raises_clockwise
+        Whether clockwise adds to its amount; None where not known.
+    acted
+        Whether it was seen moving the reading.
+    dead
+        Whether it was turned and nothing moved, time and again.
+    visits
+        How often the screwdriver went in.
+    """
+
+    trimmer: Trimmer
+    pivot: PivotDensity
+    amount: float = 0.0
+    low: float = -math.inf
+    high: float = math.inf
+    effect_per_turn: float | None = None
+    u_effect: float = 0.5
+    raises_clockwise: bool | None = None
+    acted: bool = False
+    dead: bool = False
+    visits: int = 0
+
+    @classmethod
+    def of(cls, trimmer: Trimmer, zero_hz: float) -> Acting:
+        """Begin with what is known from before.
+
+        Parameters
+        ----------
+        trimmer
+            The trimmer.
+        zero_hz
+            Frequency that 0 V plays now, to place a pivot that is known in hertz.
+        """
+        known, kind = trimmer.known, trimmer.trimmer_kind
+        pivot = PivotDensity.unknown()
+        if kind is TrimmerKind.OUTPUT or not kind.is_scale:
+            pivot = PivotDensity.at(0.0)
+        elif known is not None and known.at_zero_volts:
+            pivot = PivotDensity.near(0.0, known.u_pivot_v, at_zero=True)
+        elif known is not None and known.pivot_hz is not None:
+            pivot = PivotDensity.near(math.log2(known.pivot_hz / zero_hz), known.u_pivot_v)
+        effect = known.effect_per_turn if known is not None else None
+        return cls(
+            trimmer,
+            pivot,
+            effect_per_turn=effect,
+            u_effect=known.u_effect if known is not None and effect is not None else 0.5,
+            raises_clockwise=None if effect is None else effect > 0.0,
+        )
+
+    def lever(self, notes: Notes) -> Lever:
+        """What the planner may do with it now."""
+        kind = self.trimmer.trimmer_kind
+        shape, u_shape = np.ones(notes.count), 0.0
+        if kind.is_scale:
+            shape, u_shape = notes.about(self.pivot.best_v), self.pivot.u_v
+        elif kind is TrimmerKind.HIGH_END:
+            shape = -notes.high()
+        return Lever(self.trimmer, shape, self.low - self.amount, self.high - self.amount, u_shape)
+
+    def moved(self, amount: float, turned: float | None) -> Acting:
+        """Return it after a move that changed it by ``amount``, with ``turned`` turns if known."""
+        effect, u_effect, sense = self.effect_per_turn, self.u_effect, self.raises_clockwise
+        if turned is not None and abs(turned) > 0.02 and amount != 0.0:
+            # A felt angle is good to about a tenth; the effect itself changes over the travel.
+            u_new = math.hypot(0.1, 0.02 / abs(turned))
+            seen = amount / turned
+            if effect is None or effect * seen < 0.0:
+                effect, u_effect = seen, u_new
+            else:
+                weight = u_new**-2 / (u_new**-2 + u_effect**-2)
+                effect = effect + weight * (seen - effect)
+                u_effect = max((u_new**-2 + u_effect**-2) ** -0.5, _SPREAD_OVER_TRAVEL / 2)
+            sense = effect > 0.0
+        return replace(
+            self,
+            amount=self.amount + amount,
+            effect_per_turn=effect,
+            u_effect=u_effect,
+            raises_clockwise=sense,
+            acted=True,
+        )
+
+    def ended(self, sign: float) -> Acting:
+        """Return it with its end found on the side of ``sign``."""
+        if sign > 0.0:
+            return replace(self, high=self.amount)
+        return replace(self, low=self.amount)
+
+    def most_turns(self, amount: float) -> float | None:
+        """How many turns of the screwdriver are enough for ``amount``; None if not known."""
+        if self.effect_per_turn is None:
+            return None
+        return abs(amount / self.effect_per_turn) * (1.3 + 2.0 * self.u_effect) + 0.15
+
+    def known(self, zero_hz: float) -> Known:
+        """What to keep with the instrument."""
+        scale = self.trimmer.trimmer_kind is TrimmerKind.SCALE
+        return Known(
+            pivot_hz=zero_hz * 2.0**self.pivot.best_v if scale else None,
+            u_pivot_v=min(self.pivot.u_v, 20.0) if scale else 0.0,
+            at_zero_volts=scale and self.pivot.is_spike,
+            effect_per_turn=self.effect_per_turn,
+            u_effect=self.u_effect,
+        )

@@ -1,0 +1,125 @@
+"""The aim: where the reading must stand when the hand stops, other moves still to come.
+
+A trimmer shifts the curve by an amount times its shape: base 1, scale v - pivot, high end -f. With
+error curve e, the amounts that leave the smallest greatest error of e + Σ amount · shape are a
+minimax fit (``tracking.minimax``). The trimmer turned next gets its own amount of that fit; at the
+turning note v the reading must change by amount · shape(v), whatever it shows now. Where only
+scale and base are left, the scale amount is minus the slope of the error and this is the rule
+known to the trade as turning past zero and retuning (common practice, no source).
+
+How exactly it must be hit follows from what the tolerance leaves: the amounts of this trimmer for
+which the others can still bring every note inside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pitchwright.tracking.minimax import minimax
+from pitchwright.trim.trimmer import Trimmer
+
+__all__ = ["Lever", "Room", "best_amounts", "greatest_left", "room"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lever:
+    """One trimmer as the planner sees it.
+
+    Attributes
+    ----------
+    trimmer
+        Which.
+    shape
+        Shift in cents for one unit, at each note, shape (n,).
+    low, high
+        Bounds of the amount from where it stands: 0 on the side where it is at its end.
+    u_shape
+        Standard uncertainty of the shape that all notes share (a pivot not yet known), in cents
+        for one unit.
+    """
+
+    trimmer: Trimmer
+    shape: Array
+    low: float = -np.inf
+    high: float = np.inf
+    u_shape: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Amounts of one trimmer that still allow the tolerance.
+
+    Attributes
+    ----------
+    amount
+        The best.
+    low, high
+        Ends of the interval of amounts that will do; equal to ``amount`` where none will.
+    fits
+        Whether any will.
+    """
+
+    amount: float
+    low: float
+    high: float
+    fits: bool
+
+
+def best_amounts(curve_cents: Array, levers: list[Lever]) -> tuple[Array, float]:
+    """Amounts that leave the smallest greatest error, and that error.
+
+    Parameters
+    ----------
+    curve_cents
+        Errors as they stand, shape (n,).
+    levers
+        The trimmers that may still be moved; with none, the error is what it is.
+    """
+    if not levers:
+        return np.empty(0), float(np.abs(curve_cents).max())
+    columns = np.column_stack([lever.shape for lever in levers])
+    bounded = any(np.isfinite(lever.low) or np.isfinite(lever.high) for lever in levers)
+    bounds = [(lever.low, lever.high) for lever in levers] if bounded else None
+    fit = minimax(columns, -curve_cents, bounds)
+    return fit.coefficients, fit.max_error
+
+
+def greatest_left(curve_cents: Array, guard_cents: Array, rest: list[Lever]) -> float:
+    """Smallest greatest |error| + guard that the other trimmers can still reach."""
+    if not rest:
+        return float((np.abs(curve_cents) + guard_cents).max())
+    if len(rest) == 1 and rest[0].trimmer.trimmer_kind.is_base and not np.isfinite(rest[0].low):
+        top = float((curve_cents + guard_cents).max())
+        return 0.5 * (top - float((curve_cents - guard_cents).min()))
+    return best_amounts(curve_cents, rest)[1] + float(guard_cents.max())
+
+
+def room(
+    curve_cents: Array, guard_cents: Array, lever: Lever, rest: list[Lever], tolerance_cents: float
+) -> Room:
+    """How much of ``lever`` to move, and how exactly, given what the rest can do afterwards."""
+    amounts, _ = best_amounts(curve_cents, [lever, *rest])
+    best = float(amounts[0])
+
+    def left(amount: float) -> float:
+        return greatest_left(curve_cents + amount * lever.shape, guard_cents, rest)
+
+    if left(best) > tolerance_cents:
+        return Room(best, best, best, fits=False)
+    step = tolerance_cents / max(float(np.abs(lever.shape - lever.shape.mean()).max()), 0.2)
+    ends = []
+    for sign, bound in ((-1.0, lever.low), (1.0, lever.high)):
+        inside, outside = best, best + sign * 4.0 * step
+        for _ in range(9):
+            middle = 0.5 * (inside + outside)
+            if left(middle) <= tolerance_cents:
+                inside = middle
+            else:
+                outside = middle
+        ends.append(max(inside, bound) if sign < 0 else min(inside, bound))
+    return Room(0.5 * (ends[0] + ends[1]), ends[0], ends[1], fits=True)

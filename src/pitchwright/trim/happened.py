@@ -1,0 +1,205 @@
+"""What a turn did, told from the notes read after it.
+
+Every move is first taken as an unknown change of base, scale and (where there is such a trimmer)
+the high end. What was asked is one line in that space; a base knob bumped in mid-move, another
+trimmer, nothing at all are others. Each is weighed by how likely it makes the shifts of the notes
+read before and after, amounts integrated out, so a richer story pays for being richer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pitchwright.trim.pivot import PivotDensity
+from pitchwright.trim.trimmer import TrimmerKind
+
+__all__ = ["Happened", "Seen", "Weighed", "bumped_meanwhile", "weigh"]
+
+Array = NDArray[np.float64]
+
+_AMOUNT_CENTS = 30.0
+"""Prior standard deviation of what a turn does at the note where it does most."""
+_BUMP_CENTS = 10.0
+_IMPERFECT = 0.004
+"""Share by which a trimmer's shift may differ from its shape: 0.4 % of the greatest shift."""
+_P_BUMP, _P_BUMP_JUMPED, _P_WRONG = 0.01, 0.5, 0.02
+_MOVED_SIGMA, _MOVED_CENTS = 5.0, 0.4
+
+
+class Happened(StrEnum):
+    """What can be said of a turn."""
+
+    AS_ASKED = "as asked"
+    WRONG_WAY = "wrong way"
+    WRONG_TRIMMER = "wrong trimmer"
+    BUMPED = "bumped base knob"
+    TOO_COARSE = "too coarse"
+    AT_END = "at its end"
+    NOTHING_MOVED = "nothing moved"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """Shifts of the notes read after a turn, against what no turn would have given.
+
+    Attributes
+    ----------
+    cv_v
+        Control voltages of the notes, shape (m,).
+    high
+        Shape of the high end at these notes (``Notes.high``), shape (m,).
+    shift_cents, covariance
+        Shifts and their covariance from belief, drift and reading noise, shapes (m,), (m, m).
+    jumped
+        Whether the live track shows a jump that no hand makes.
+    first
+        Whether it is the visit's first turn: later the screwdriver is known to be in the same.
+    """
+
+    cv_v: Array
+    high: Array
+    shift_cents: Array
+    covariance: Array
+    jumped: bool
+    first: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighed:
+    """Probabilities of the stories about one turn, and what it says about the pivot.
+
+    Attributes
+    ----------
+    moved
+        Whether any note moved at all.
+    p_wrong
+        Probability of each other kind of trimmer having been turned instead.
+    pivot
+        The density after this turn (unchanged where another trimmer is likelier).
+    clean, bumped
+        Log-likelihood of each pivot candidate without and with a base knob bumped meanwhile,
+        prior of the bump included; empty where the turn says nothing about a bump.
+    """
+
+    moved: bool
+    p_wrong: dict[TrimmerKind, float]
+    pivot: PivotDensity
+    clean: Array
+    bumped: Array
+
+    @property
+    def wrong(self) -> TrimmerKind | None:
+        """The trimmer turned instead, where that is the likeliest story."""
+        if not self.p_wrong or sum(self.p_wrong.values()) < 0.5:
+            return None
+        return max(self.p_wrong, key=lambda kind: self.p_wrong[kind])
+
+
+def weigh(
+    seen: Seen, kind: TrimmerKind, pivot: PivotDensity, others: tuple[TrimmerKind, ...]
+) -> Weighed:
+    """Weigh the stories about a turn of a trimmer of ``kind``.
+
+    Parameters
+    ----------
+    seen
+        What moved.
+    kind
+        What was asked for.
+    pivot
+        What is believed of the scale trimmer's pivot (whichever trimmer was asked for).
+    others
+        Kinds of the other trimmers that a hand could have reached instead.
+    """
+    y = seen.shift_cents
+    floor = (_IMPERFECT * float(np.abs(y).max())) ** 2 + 0.01**2
+    cov = seen.covariance + floor * np.eye(len(y))
+    sigma = np.sqrt(np.diag(cov))
+    moved = bool((np.abs(y) > np.maximum(_MOVED_SIGMA * sigma, _MOVED_CENTS)).any())
+    if not moved:
+        return Weighed(False, {}, pivot, np.empty(0), np.empty(0))
+    p_bump = _P_BUMP_JUMPED if seen.jumped else _P_BUMP
+    shapes = _shapes(seen, kind, pivot)
+    clean = _log_likelihood(y, cov, shapes) + np.log1p(-p_bump)
+    bumped = _log_likelihood(y, cov + _BUMP_CENTS**2, shapes) + np.log(p_bump)
+    prior = pivot.weight if kind.is_scale else np.ones(1)
+    right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
+    wrong: dict[TrimmerKind, float] = {}
+    if seen.first:
+        for other in _distinct(others, kind):
+            weight = pivot.weight if other.is_scale else np.ones(1)
+            story = _log_likelihood(y, cov, _shapes(seen, other, pivot))
+            wrong[other] = _mixed(story, weight) + np.log(_P_WRONG)
+    top = max(right, *wrong.values()) if wrong else right
+    total = np.exp(right - top) + sum(np.exp(log - top) for log in wrong.values())
+    p_wrong = {other: float(np.exp(log - top) / total) for other, log in wrong.items()}
+    if sum(p_wrong.values()) > 0.5:
+        likeliest = max(p_wrong, key=lambda other: p_wrong[other])
+        if likeliest.is_scale:
+            pivot = pivot.updated(_log_likelihood(y, cov, _shapes(seen, likeliest, pivot)))
+        return Weighed(True, p_wrong, pivot, np.empty(0), np.empty(0))
+    if kind.is_scale:
+        pivot = pivot.updated(np.logaddexp(clean, bumped))
+    if kind.is_base:
+        clean = bumped = np.empty(0)
+    return Weighed(True, p_wrong, pivot, clean, bumped)
+
+
+def bumped_meanwhile(pivot: PivotDensity, turns: list[Weighed]) -> float:
+    """Probability that a base knob was bumped in any of these turns of one trimmer.
+
+    A bump in the first turn looks like another pivot; the next turn, which does not agree with
+    it, tells. So all turns of a visit are judged together, by the density after the last.
+    """
+    told = [turn for turn in turns if len(turn.clean)]
+    if not told:
+        return 0.0
+    none = np.zeros(len(told[0].clean))
+    for turn in told:
+        none = none + turn.clean - np.logaddexp(turn.clean, turn.bumped)
+    weight = pivot.weight if len(none) == len(pivot.weight) else np.ones(1)
+    return 1.0 - float(weight @ np.exp(none))
+
+
+def _distinct(others: tuple[TrimmerKind, ...], kind: TrimmerKind) -> tuple[TrimmerKind, ...]:
+    """Of the other kinds, one for each shape that differs from what was asked."""
+    kept: list[TrimmerKind] = []
+    for other in others:
+        same = any(
+            other == k or (other.is_base and k.is_base) or (other.is_scale and k.is_scale)
+            for k in (kind, *kept)
+        )
+        if not same:
+            kept.append(other)
+    return tuple(kept)
+
+
+def _shapes(seen: Seen, kind: TrimmerKind, pivot: PivotDensity) -> Array:
+    """Shifts for a unit turn at the note that moves most, shape (m, candidates)."""
+    if kind.is_base:
+        return np.ones((len(seen.cv_v), 1))
+    if kind.is_scale:
+        shapes = seen.cv_v[:, None] - pivot.pivot_v[None, :]
+        return np.asarray(shapes / np.maximum(np.abs(shapes).max(axis=0), 1e-9))
+    return np.asarray(seen.high[:, None] / np.abs(seen.high).max())
+
+
+def _log_likelihood(y: Array, cov: Array, shapes: Array) -> Array:
+    """Log density of the shifts, the amount integrated out, one for each shape."""
+    inverse = np.linalg.inv(cov)
+    _, log_det = np.linalg.slogdet(cov)
+    through = inverse @ shapes
+    size = (shapes * through).sum(axis=0)
+    along = y @ through
+    s2 = _AMOUNT_CENTS**2
+    quad = float(y @ inverse @ y) - s2 * along**2 / (1.0 + s2 * size)
+    return np.asarray(-0.5 * (log_det + np.log1p(s2 * size) + quad))
+
+
+def _mixed(log_likelihood: Array, weight: Array) -> float:
+    top = float(log_likelihood.max())
+    return top + float(np.log(max(float(weight @ np.exp(log_likelihood - top)), 1e-300)))

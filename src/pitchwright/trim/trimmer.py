@@ -1,0 +1,101 @@
+"""What is known of a trimmer: its kind, whether it may be touched, and how it acts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import ClassVar
+
+from pitchwright.errors import InputError
+
+__all__ = ["Known", "Trimmer", "TrimmerKind"]
+
+
+class TrimmerKind(StrEnum):
+    """What a trimmer acts on."""
+
+    BASE_COARSE = "base coarse"
+    BASE_FINE = "base fine"
+    SCALE = "scale"
+    HIGH_END = "high end"
+    OUTPUT = "output"
+    """Trim of the buffered multiple's output ahead of the oscillator: scale about 0 V."""
+
+    @property
+    def is_base(self) -> bool:
+        """Whether it moves every note alike."""
+        return self in (TrimmerKind.BASE_COARSE, TrimmerKind.BASE_FINE)
+
+    @property
+    def is_scale(self) -> bool:
+        """Whether its shift is a line in volts through a pivot."""
+        return self in (TrimmerKind.SCALE, TrimmerKind.OUTPUT)
+
+    @property
+    def unit(self) -> str:
+        """Unit of its amount: what one step of its shape is called."""
+        if self.is_base:
+            return "cents"
+        return "cents per octave" if self.is_scale else "cents per kHz"
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """How a trimmer was seen to act; kept with the instrument, so the next time starts knowing.
+
+    Attributes
+    ----------
+    pivot_hz
+        Frequency that a scale trimmer leaves alone; None where not known or not a scale trimmer.
+    u_pivot_v
+        Its standard uncertainty, in volts at one volt per octave.
+    at_zero_volts
+        Whether the pivot is at 0 V, in the control voltage's own leg, whatever plays there.
+    effect_per_turn
+        Change for one turn clockwise in the unit of its kind, sense included; None if not known.
+    u_effect
+        Its relative standard uncertainty (it changes by about a tenth over the travel).
+    """
+
+    kind: ClassVar[str] = "known"
+    pivot_hz: float | None = None
+    u_pivot_v: float = 0.0
+    at_zero_volts: bool = False
+    effect_per_turn: float | None = None
+    u_effect: float = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Trimmer:
+    """One trimmer that the user has.
+
+    Attributes
+    ----------
+    name
+        The user's own name for it.
+    trimmer_kind
+        What it acts on.
+    may_touch
+        Whether it may be turned.
+    inside
+        Whether the module must be taken out to reach it.
+    resolution_cents
+        Smallest change of the reading that can be set with it at the far end of the range; 0
+        where it is finer than the hand.
+    known
+        How it acted before, where that is known.
+    """
+
+    name: str
+    trimmer_kind: TrimmerKind
+    may_touch: bool = True
+    inside: bool = False
+    resolution_cents: float = 0.0
+    known: Known | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if not self.name.strip():
+            raise InputError("A trimmer needs a name", "trimmers")
+        if not 0.0 <= self.resolution_cents < 1200.0:
+            raise InputError("A trimmer's resolution is in cents, 0 or more", self.name)
