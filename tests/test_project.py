@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import ast
 import importlib
+import importlib.metadata
 import inspect
 import re
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -138,6 +140,17 @@ def test_decisions_are_numbered_without_gap_or_double() -> None:
     assert numbers == list(range(1, len(numbers) + 1))
 
 
+def test_a_name_excused_from_the_dead_code_check_still_exists() -> None:
+    excused = {
+        node.attr if isinstance(node, ast.Attribute) else node.id
+        for each in ast.parse((ROOT / "vulture_names.py").read_text(encoding="utf-8")).body
+        if isinstance(each, ast.Expr) and isinstance(each.value, ast.Attribute | ast.Name)
+        for node in [each.value]
+    }
+    source = "\n".join(path.read_text(encoding="utf-8") for path in SOURCE.rglob("*.py"))
+    assert not excused - set(re.findall(r"\w+", source))
+
+
 def test_published_checks_name_their_source_at_the_top() -> None:
     sourceless = [
         path.name
@@ -174,6 +187,24 @@ def test_every_dependency_is_locked() -> None:
         if (missing := names - {pinned for pinned, _ in pins(name)})
     }
     assert not unlocked, "run script/lock"
+
+
+def test_what_is_imported_is_declared() -> None:
+    # The development environment holds more than a user gets, so an undeclared import works here.
+    imported: set[str] = set()
+    for path in SOURCE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                imported |= {each.name.partition(".")[0] for each in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.level == 0:
+                imported.add((node.module or "").partition(".")[0])
+    foreign = imported - set(sys.stdlib_module_names) - {"pitchwright"}
+    providers = importlib.metadata.packages_distributions()
+    declared = required_names(project()["project"]["dependencies"])
+    undeclared = {
+        name for name in foreign if not required_names([*providers.get(name, []), name]) & declared
+    }
+    assert not undeclared
 
 
 @pytest.mark.parametrize("name", ["run", "build", "benchmarks"])
