@@ -12,13 +12,8 @@ from pitchwright.practice.rig import Recorder, Rig, Voice
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.practice.schedule import PlayedNote, one_after_another
 from pitchwright.practice.source import CvSource, step_errors_v
-from pitchwright.practice.take import (
-    NoteTruth,
-    OscillatorTruth,
-    TakeTruth,
-    truth_path,
-    write_take,
-)
+from pitchwright.practice.take import write_take
+from pitchwright.practice.take_truth import NoteTruth, OscillatorTruth, TakeTruth, truth_path
 from pitchwright.practice.trimmers import Trimmer, TrimmerKind
 from pitchwright.practice.truth import TrueModel, true_model
 from pitchwright.practice.warmup import WarmUp

@@ -12,6 +12,8 @@ from pitchwright.practice.waveforms import Waveform, WaveformKind
 
 __all__ = ["Recorder", "Rig", "Voice"]
 
+_SUBTYPES = ("PCM_16", "PCM_24", "PCM_32", "FLOAT")
+
 
 @dataclass(frozen=True, slots=True)
 class Voice:
@@ -62,6 +64,15 @@ class Recorder:
     hum_dbfs: float | None = None
     mains_hz: float = 50.0
     crosstalk_db: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 8000 <= self.rate_hz <= 384_000:
+            raise InputError(f"A take cannot have {self.rate_hz} samples a second", do="Use 48000")
+        if self.subtype not in _SUBTYPES:
+            raise InputError(
+                f"A take cannot have samples of the kind {self.subtype}",
+                do=f"Use one of: {', '.join(_SUBTYPES)}",
+            )
 
 
 @dataclass(frozen=True, slots=True)
