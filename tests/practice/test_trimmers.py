@@ -61,8 +61,7 @@ def test_play_is_felt_when_the_direction_changes() -> None:
 def test_beyond_an_end_the_screw_slips() -> None:
     trimmer = Trimmer.at(TrimmerKind.SCALE, 4.0, travel_turns=20.0, backlash_turns=0.1)
     at_end = trimmer.turned(15.0)
-    assert at_end.at_end
-    assert not trimmer.at_end
+    assert at_end.wiper_turns == 20.0
     assert at_end.effect == trimmer.turned(400.0).effect
     # Turning back takes the play and then bites: the lost turns need not be undone.
     assert at_end.turned(-0.1).effect == at_end.effect

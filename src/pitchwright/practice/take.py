@@ -23,7 +23,6 @@ from pitchwright.practice.schedule import PlayedNote, Schedule
 from pitchwright.practice.session import Session
 from pitchwright.practice.take_truth import OscillatorTruth, TakeTruth, truth_path
 from pitchwright.practice.truth import true_model
-from pitchwright.units import cents_from_ppm
 from pitchwright.writing import whole_file, write_whole
 
 __all__ = ["write_take"]
@@ -100,7 +99,6 @@ def write_take(
             rate_hz=recorder.rate_hz,
             frames=frames,
             clock_ppm=recorder.clock_ppm,
-            clock_cents=-cents_from_ppm(recorder.clock_ppm),
             temperature_c=rig.temperature_c,
             seed=seed,
             oscillators=tuple(

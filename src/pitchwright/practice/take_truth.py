@@ -70,9 +70,8 @@ class TakeTruth:
     source
         Name of the source that played.
     rate_hz, frames, clock_ppm
-        Nominal sample rate, length in samples, and how much too fast the clock ran.
-    clock_cents
-        How much sharper than the sound the file is for a reader that believes its sample rate.
+        Nominal sample rate, length in samples, and how much too fast the clock ran: a reader
+        that believes the nominal rate hears everything so many parts per million too low.
     temperature_c, seed
         Temperature in degrees Celsius, and the seed of all chance.
     oscillators
@@ -86,7 +85,6 @@ class TakeTruth:
     rate_hz: int
     frames: int
     clock_ppm: float
-    clock_cents: float
     temperature_c: float
     seed: int
     oscillators: tuple[OscillatorTruth, ...]

@@ -113,11 +113,6 @@ class Trimmer:
         return replace(self, screw_turns=screw, wiper_turns=wiper)
 
     @property
-    def at_end(self) -> bool:
-        """Whether the wiper rests at either end of its travel."""
-        return self.wiper_turns <= 0.0 or self.wiper_turns >= self.travel_turns
-
-    @property
     def effect(self) -> float:
         """What it adds now, in the unit of ``kind``; zero at mid travel."""
         wiper = self.wiper_turns
