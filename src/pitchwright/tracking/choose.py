@@ -38,6 +38,9 @@ _TYPICAL_DROOP: Final = 3.0
 _VAGUE: Final = {"high": 2.0, "low": 2.0}
 """A term counts as determined where U is within this: cents per kHz; cents at C1 for low."""
 _UNIT: Final = {"high": 1000.0, "low": note_to_hz(24.0)}
+_TYPICAL_SCATTER_CENTS: Final = 0.3
+"""What sources put on single notes as a rule (a judgement of ours)."""
+_LEAST_ROOM: Final = 3
 _LN2: Final = math.log(2.0)
 
 
@@ -74,8 +77,14 @@ class _Basis:
     def columns(self, extra: tuple[str, ...] = ()) -> Array:
         return np.column_stack([self.column(name) for name in (*self.names, *extra)])
 
-    def fit(self, extra: tuple[str, ...] = ()) -> Fit:
-        return fit(self.columns(extra), self.readings.cents, self.groups, within=int(self.drift))
+    def fit(self, extra: tuple[str, ...] = (), least_scatter: float = 0.0) -> Fit:
+        return fit(
+            self.columns(extra),
+            self.readings.cents,
+            self.groups,
+            within=int(self.drift),
+            least_scatter=least_scatter,
+        )
 
 
 def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
@@ -189,13 +198,18 @@ def _expanded(fitted: Fit) -> tuple[float, float]:
 
 
 def _vague(basis: _Basis, name: str) -> bool:
-    """Whether the notes played cannot determine a term."""
+    """Whether the notes played cannot determine a term.
+
+    Asked with the scatter that sources have as a rule, where less was seen: a few notes that
+    happen to lie on a curve must not pass for certainty.
+    """
     if not basis.scale or basis.groups.count < 4:
         return True
     try:
-        return bool(_expanded(basis.fit((name,)))[1] > _VAGUE[name])
+        fitted = basis.fit((name,), least_scatter=_TYPICAL_SCATTER_CENTS)
     except np.linalg.LinAlgError:
         return True
+    return bool(_expanded(fitted)[1] > _VAGUE[name])
 
 
 def _earning(basis: _Basis, candidates: tuple[str, ...]) -> tuple[str, ...]:
@@ -215,25 +229,23 @@ def _earning(basis: _Basis, candidates: tuple[str, ...]) -> tuple[str, ...]:
 
 def _score(basis: _Basis, extra: tuple[str, ...]) -> float:
     """Akaike's criterion: corrected for few notes where the scatter had to be estimated."""
-    scatter = basis.fit(extra).note_scatter
     columns = basis.columns(extra)
+    scattered = basis.fit(extra).note_scatter > 0.0
     score = minus_two_log_likelihood(columns, basis.readings.cents, basis.groups)
-    count = columns.shape[1] + (scatter > 0.0)
+    count: int = columns.shape[1] + scattered
     score += 2.0 * count
-    if scatter == 0.0:
+    if not scattered:
         return score
     room = basis.groups.count - (count - basis.drift) - 1
-    if room > 0:
-        return score + 2.0 * count * (count + 1) / room
+    if room >= _LEAST_ROOM or not extra:
+        return score + 2.0 * count * (count + 1) / max(room, _LEAST_ROOM)
     # Too few notes for the correction: a term must then be clear of zero at 99 %.
-    if not extra:
-        return score
     return score if _clear_of_zero(basis, extra, 0.99) else math.inf
 
 
 def _clear_of_zero(basis: _Basis, extra: tuple[str, ...], probability: float) -> bool:
     fitted = basis.fit(extra)
-    count = len(fitted.coefficients)
+    count: int = len(fitted.coefficients)
     for k in range(count - len(extra), count):
         direction = np.eye(count)[k]
         factor = coverage_factor(fitted.effective_dof(direction), probability)

@@ -119,7 +119,14 @@ class Fit:
         return self.dof * (whole / estimated) ** 2
 
 
-def fit(columns: Array, values: Array, groups: NoteGroups, *, within: int = 0) -> Fit:
+def fit(
+    columns: Array,
+    values: Array,
+    groups: NoteGroups,
+    *,
+    within: int = 0,
+    least_scatter: float = 0.0,
+) -> Fit:
     """Fit ``values ≈ columns @ coefficients`` by generalized least squares.
 
     Parameters
@@ -132,6 +139,9 @@ def fit(columns: Array, values: Array, groups: NoteGroups, *, within: int = 0) -
         The readings' notes and variances.
     within
         How many of the coefficients repeats of a note determine (drift), not notes.
+    least_scatter
+        τ is taken to be at least this: to ask what notes could tell whose scatter happens to be
+        small.
 
     Raises
     ------
@@ -141,6 +151,7 @@ def fit(columns: Array, values: Array, groups: NoteGroups, *, within: int = 0) -
     dof = groups.count - (columns.shape[1] - within)
     mean, rest = groups.split(np.column_stack([columns, values]))
     tau = _moment_scatter(mean, rest, groups.weight, dof) if dof > 0 else 0.0
+    tau = max(tau, least_scatter)
     coefficients, root = _solve(mean, rest, groups.weight, tau)
     covariance = root @ root.T
     reading = covariance
