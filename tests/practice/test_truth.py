@@ -45,11 +45,13 @@ def test_model_describes_the_curve(oscillator: Oscillator, source: CvSource | No
     f_hz = oscillator.f_hz(np.array(sent_v), temperature_c=27.0)
     curve = cents_between(f_hz, note_to_hz(note))
     model = true_model(oscillator, source, temperature_c=27.0)
+    middle_c_hz = f_hz[int(np.argmin(abs(note - 60.0)))]
+    high = np.log2((1.0 - f_hz * model.high_ns * 1e-9) / (1.0 - middle_c_hz * model.high_ns * 1e-9))
     described = (
         model.base_cents
         + model.scale_cents_per_oct * (note - 60.0) / 12.0
-        + 1200.0 * np.log2(1.0 - f_hz * model.high_ns * 1e-9)
-        + model.low_cents_hz / f_hz
+        + 1200.0 * high
+        + model.low_cents_hz * (1.0 / f_hz - 1.0 / middle_c_hz)
     )
     # Reset and bulk resistance are nearly, not wholly, alike: 0.15 cent over 8 octaves.
     inside = f_hz < 9000.0
@@ -61,8 +63,15 @@ def test_least_squares_finds_the_model(oscillator: Oscillator) -> None:
     note = np.arange(24.0, 121.0, 3.0)
     f_hz = oscillator.f_hz((note - 24.0) / 12.0)
     curve = cents_between(f_hz, note_to_hz(note))
+    middle_c_hz = f_hz[int(np.argmin(abs(note - 60.0)))]
     columns = np.stack(
-        [np.ones_like(note), (note - 60.0) / 12.0, -f_hz * 1.2e-6 / np.log(2.0), 1.0 / f_hz], axis=1
+        [
+            np.ones_like(note),
+            (note - 60.0) / 12.0,
+            -(f_hz - middle_c_hz) * 1.2e-6 / np.log(2.0),
+            1.0 / f_hz - 1.0 / middle_c_hz,
+        ],
+        axis=1,
     )
     found = np.linalg.lstsq(columns, curve, rcond=None)[0]
     model = true_model(oscillator)

@@ -10,7 +10,7 @@ import numpy as np
 from pitchwright.practice.converter import thermal_voltage_v
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.source import CvSource
-from pitchwright.units import CENTS_PER_OCTAVE, MIDDLE_C, cv_of_note, note_to_hz
+from pitchwright.units import CENTS_PER_OCTAVE, MIDDLE_C, cents_between, cv_of_note, note_to_hz
 
 __all__ = ["TrueModel", "true_model"]
 
@@ -24,14 +24,15 @@ class TrueModel:
     Attributes
     ----------
     base_cents
-        Error at middle C (3 V) against A4 = 440 Hz, the high- and low-end terms left out.
+        Error at middle C (nominally 3 V) against A4 = 440 Hz, where all other terms are zero.
     scale_cents_per_oct
         Scale error.
     high_ns
         The high end as an equivalent time: reset, less compensation, plus what bulk resistance
-        does to first order; the curve has 1200 log2(1 - f · high) cents of it.
+        does to first order; the curve has 1200 log2(1 - f · high) cents of it, less the same at
+        middle C.
     low_cents_hz
-        The low end: so many cents times 1/f.
+        The low end: so many cents times 1/f, less the same at middle C.
     """
 
     base_cents: float
@@ -54,12 +55,12 @@ def true_model(
     middle_c_v = cv_of_note(MIDDLE_C)
     sent_v = gain * np.array([middle_c_v, middle_c_v + 1.0]) + offset_v
     octaves = oscillator.octaves(sent_v, t_s, temperature_c)
-    nominal = math.log2(note_to_hz(MIDDLE_C) / oscillator.reference_hz)
+    middle_c_hz = float(oscillator.f_hz(sent_v[:1], t_s, temperature_c)[0])
     junction_c = temperature_c - float(oscillator.warmup.below_k(np.array(t_s)))
     core, converter = oscillator.core, oscillator.converter
     bulk_s = core.charge_c * converter.bulk_ohm / float(thermal_voltage_v(junction_c))
     return TrueModel(
-        base_cents=CENTS_PER_OCTAVE * (float(octaves[0]) - nominal),
+        base_cents=cents_between(middle_c_hz, note_to_hz(MIDDLE_C)),
         scale_cents_per_oct=CENTS_PER_OCTAVE * (float(octaves[1] - octaves[0]) - 1.0),
         high_ns=1e9 * (core.reset_s + bulk_s) - oscillator.compensation_in_all_ns,
         low_cents_hz=-_CENTS_PER_NEPER * core.leakage_a / core.charge_c,
