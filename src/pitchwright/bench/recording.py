@@ -141,7 +141,7 @@ class Recording:
             yield block
 
     def _opened_sound(self) -> sf.SoundFile:
-        # By name, not by file object: the decoder would come back to Python for every few kilobytes.
+        # By name: with a file object the decoder comes back to Python every few kilobytes.
         try:
             return sf.SoundFile(os.fspath(self.path))
         except (sf.LibsndfileError, RuntimeError, TypeError, ValueError, OverflowError) as fault:

@@ -33,7 +33,7 @@ _RESIDUAL: Final = 0.4
 _MISTAKE: Final = 3.0
 _MISSING: Final = 2.0
 _REPEAT: Final = 0.3
-_OTHER_OCTAVE: Final = 0.5
+_OTHER_OCTAVE: Final = 0.01
 _PER_SEMITONE: Final = 0.05
 _PER_SCALE: Final = 20.0
 _AMBIGUOUS: Final = 2.0
@@ -265,11 +265,16 @@ def _as_written(heard: Sequence[HeardPitch], written: Floats) -> Alignment:
     elif rivals and rivals[0].cost - best.cost < _AMBIGUOUS:
         ambiguous = True
         shift = rivals[0].line.offset - best.line.offset
-        doubts.append(
-            "The list fits the pitches in more than one way: what was heard may as well be played "
-            f"{abs(shift):.1f} semitones {'sharper' if shift > 0 else 'flatter'} from notes that "
-            f"much {'lower' if shift > 0 else 'higher'}; play the whole list again to be sure"
-        )
+        if abs(abs(shift) - 12.0) < 0.5 and np.isfinite(other).any():
+            doubts.append(
+                "The octave is not certain from the sound; the one nearest to the list was taken"
+            )
+        else:
+            doubts.append(
+                "The list fits the pitches in more than one way: every note meant may also be "
+                f"{abs(shift):.0f} semitones {'lower' if shift > 0 else 'higher'}; play the whole "
+                "list again to be sure"
+            )
     missing = sorted(set(range(len(written))) - set(best.places))
     if missing and not ambiguous:
         names = ", ".join(note_name(written[place]) for place in missing[:8])
