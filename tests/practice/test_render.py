@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pitchwright.practice import Noise, Oscillator, Voice, Waveform, WaveformKind
+from pitchwright.practice import FilterTone, Noise, Oscillator, Voice, Waveform, WaveformKind
 from pitchwright.practice.render import CONTROL_SAMPLES, VoiceSound
 
 RATE_HZ = 48000.0
@@ -43,6 +43,14 @@ def test_blocks_do_not_change_the_sound() -> None:
     whole, _ = sounded(voice, 2.3, blocks=1, intervals=40)
     parts, _ = sounded(voice, 2.3, blocks=8, intervals=5)
     np.testing.assert_allclose(parts, whole, atol=1e-9)
+
+
+def test_a_filter_above_half_the_rate_does_not_fold_back() -> None:
+    voice = Voice(Oscillator("Bittern"), tone=FilterTone())
+    heard, _ = sounded(voice, 9.3, blocks=1, intervals=10)  # 20.6 kHz
+    unheard, _ = sounded(voice, 9.7, blocks=1, intervals=10)  # 27.2 kHz
+    assert heard.any()
+    assert not unheard.any()
 
 
 def test_silence_costs_no_sound_but_the_phase_goes_on() -> None:

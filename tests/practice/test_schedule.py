@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pitchwright.errors import InputError
 from pitchwright.practice import CvSource, PlayedNote, one_after_another
@@ -58,6 +60,36 @@ def test_loudness_rises_after_silence_and_not_in_legato() -> None:
     )
     assert schedule.settled_s(0) == pytest.approx(1.1)
     assert schedule.settled_s(1) == 2.0
+
+
+@st.composite
+def schedules(draw: st.DrawFn) -> list[PlayedNote]:
+    notes: list[PlayedNote] = []
+    now_s = 0.0
+    for _ in range(draw(st.integers(1, 8))):
+        now_s += draw(st.sampled_from([0.0, 0.002, 0.3]))
+        length_s = draw(st.floats(0.01, 1.0))
+        glide_s = draw(st.sampled_from([0.0, 0.2]))
+        attack_s = draw(st.sampled_from([0.0, 0.01, 0.4]))
+        notes.append(PlayedNote(draw(st.integers(0, 127)), now_s, length_s, glide_s, attack_s))
+        now_s = notes[-1].end_s
+    return notes
+
+
+@given(schedules())
+def test_what_is_called_settled_is(notes: list[PlayedNote]) -> None:
+    source = CvSource("Stairs", gain_error=0.001, settle_s=0.003)
+    schedule = Schedule(notes, source)
+    t_s = np.linspace(0.0, notes[-1].end_s + 0.5, 500)
+    loudness = schedule.loudness(t_s)
+    assert np.all((loudness >= 0.0) & (loudness <= 1.0))
+    for index, note in enumerate(notes):
+        span_s = np.linspace(schedule.settled_s(index), note.end_s, 5)
+        if span_s[0] < note.end_s:
+            # The last moment belongs to the next note where that joins on.
+            np.testing.assert_allclose(schedule.loudness(span_s[:-1]), 1.0, atol=1e-6)
+            cents = 1200.0 * (schedule.cv_v(span_s[:-1]) - source.cv_v(note.note))
+            np.testing.assert_allclose(cents, 0.0, atol=0.011)
 
 
 @pytest.mark.parametrize(

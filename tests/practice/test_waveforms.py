@@ -132,6 +132,12 @@ def test_harmonics_end_below_half_the_rate_and_waste_little() -> None:
     assert np.all((count + 1) * f_hz * 2.0 ** (1.0 / 8.0) > 0.45 * 44100.0)
 
 
+def test_above_half_the_rate_there_is_silence() -> None:
+    tables = WaveTables(SHAPES[0], 22050.0)
+    assert tables.harmonics_for(np.array([10500.0, 11025.0, 12543.0])).tolist() == [1, 0, 0]
+    assert not tables.samples(np.linspace(0.0, 9.0, 50), 0).any()
+
+
 @pytest.mark.parametrize("setting", [{"width": 0.0}, {"width": 1.0}, {"fold": 0.0}, {"fold": 99.0}])
 def test_impossible_settings_are_sentences(setting: dict[str, float]) -> None:
     with pytest.raises(InputError):

@@ -121,6 +121,8 @@ class VoiceSound:
 
     def _from_filter(self, f_hz: Array, cycles: Array, tone: FilterTone, band: BandNoise) -> Array:
         in_phase, quadrature = band.block(float(f_hz.mean()), cycles.size)
+        if f_hz.max() >= 0.5 * self._rate_hz:
+            return np.zeros(cycles.size)
         amplitude = np.repeat(tone.amplitude(f_hz[:-1]), CONTROL_SAMPLES)[: cycles.size]
         angle = 2.0 * np.pi * cycles
         return np.asarray((amplitude + in_phase) * np.sin(angle) + quadrature * np.cos(angle))

@@ -119,7 +119,8 @@ class Schedule:
         playing = np.maximum(np.searchsorted(self._start_s, t_s, side="right") - 1, 0)
         attack_s = np.maximum(self._attack_s[playing], 1e-9)
         into_s = t_s - self._start_s[playing]
-        rise = np.where(self._joined[playing], into_s >= 0.0, np.clip(into_s / attack_s, 0.0, 1.0))
+        at_once = self._joined | (self._attack_s == 0.0)
+        rise = np.where(at_once[playing], into_s >= 0.0, np.clip(into_s / attack_s, 0.0, 1.0))
         fall = 1.0 - np.clip((t_s - self._end_s[playing]) / attack_s, 0.0, 1.0)
         # Raised cosine: a corner in the loudness would click over the whole spectrum.
         return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.minimum(rise, fall)))

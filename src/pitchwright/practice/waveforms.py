@@ -152,13 +152,17 @@ class WaveTables:
         self._tables: dict[int, Array] = {}
 
     def harmonics_for(self, f_hz: Array) -> NDArray[np.int64]:
-        """How many harmonics a table for each pitch in hertz holds, at least one."""
+        """How many harmonics a table for each pitch in hertz holds.
+
+        At least one, and none from half the sample rate on: a recorder hears nothing there.
+        """
         fit = _TOP_SHARE * self._rate_hz * self._waveform.periods / f_hz
         steps = np.floor(_STEPS_PER_OCTAVE * np.log2(np.maximum(fit, 1.0)))
         stepped = np.floor(np.exp2(steps / _STEPS_PER_OCTAVE) + 1e-9)
         # Steps of an eighth of an octave would waste harmonics where there are only a few.
         count = np.where(fit < 2 * _STEPS_PER_OCTAVE, np.floor(fit), stepped)
-        return np.asarray(np.maximum(count, 1.0), dtype=np.int64)
+        heard = f_hz < 0.5 * self._rate_hz
+        return np.asarray(np.where(heard, np.maximum(count, 1.0), 0.0), dtype=np.int64)
 
     def samples(self, phase_cycles: Array, harmonics: int) -> Array:
         """Samples at phases in periods of the pitch, summed from ``harmonics`` harmonics.
@@ -175,6 +179,8 @@ class WaveTables:
         numpy.ndarray
             Shaped like ``phase_cycles``.
         """
+        if harmonics == 0:
+            return np.zeros_like(phase_cycles)
         table = self._table(harmonics)
         points = table.shape[0]
         position = phase_cycles * (points / self._waveform.periods)
