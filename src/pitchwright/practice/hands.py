@@ -78,11 +78,14 @@ class Slip:
         The trimmer that was asked for.
     cents
         How large it was.
+    asked_cents
+        How large a change was asked for at that turn.
     """
 
     what: str
     trimmer: str
     cents: float
+    asked_cents: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,22 +119,25 @@ class Hand:
         How good it is.
     slips
         What went wrong so far.
+    felt
+        Cents per turn as felt in this visit; 0 before anything moved.
     """
 
     rng: np.random.Generator
     habits: Habits = field(default_factory=Habits)
     slips: list[Slip] = field(default_factory=list)
     _in_hand: str = ""
-    _gain: dict[str, float] = field(default_factory=dict)
+    felt: float = 0.0
 
     def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
         """Put the screwdriver in; return the trimmer it is really in."""
         others = [name for name in within_reach if name != trimmer]
         self._in_hand = trimmer
+        self.felt = 0.0
         enough = abs(asked_cents) >= self.habits.slip_from_cents
         if others and enough and self.rng.random() < self.habits.wrong_trimmer:
             self._in_hand = others[int(self.rng.integers(len(others)))]
-            self.slips.append(Slip("wrong trimmer", trimmer, abs(asked_cents)))
+            self.slips.append(Slip("wrong trimmer", trimmer, abs(asked_cents), abs(asked_cents)))
         return self._in_hand
 
     def turn(
@@ -198,8 +204,9 @@ class _OneTurn:
         rng, habits = self.rng, self.habits
         enough = abs(aim - start) >= habits.slip_from_cents
         direction = 1.0 if clockwise is None or clockwise else -1.0
-        slipped = enough and clockwise is not None and rng.random() < habits.wrong_way
-        if slipped:
+        if clockwise is None and self.hand.felt:
+            direction = np.sign(aim - start) * np.sign(self.hand.felt)
+        if enough and rng.random() < habits.wrong_way:
             direction = -direction
         bump_at = np.inf
         if may_bump and enough and rng.random() < habits.bump:
@@ -214,9 +221,10 @@ class _OneTurn:
             goals = goals[1:]
         stopped, wrong_way = self.feel(start, aim, direction, limits, most_turns)
         if wrong_way > 0.0:
-            self.hand.slips.append(Slip("wrong way", self.asked, wrong_way))
+            self.hand.slips.append(Slip("wrong way", self.asked, wrong_way, abs(aim - start)))
         if stopped:
             return self.done(stopped)
+        self.hand.felt = self.gain
         for goal in goals:
             stopped, bump_at = self.approach(goal, start, limits, most_turns, bump_at)
             if stopped:
@@ -235,7 +243,7 @@ class _OneTurn:
         towards = np.sign(aim - start) or 1.0
         before, made, speed, wrong = self.track[-1][1], 0.0, 0.004, 0.0
         need = min(0.8, 0.5 * abs(aim - start) + 0.3)
-        for _ in range(90):
+        for _ in range(200):
             here = self.step(direction * speed)
             made += direction * speed
             moved = here - before
@@ -252,9 +260,9 @@ class _OneTurn:
                     direction, before, made = -direction, here, 0.0
                     need = min(0.8, need)
                     continue
-            if abs(self.net) > min(most_turns, 0.6):
+            if abs(self.net) > min(most_turns, 2.5):
                 return "still" if abs(here - before) < 0.6 else "limit", wrong
-            speed = min(speed * 1.2, 0.02)
+            speed = min(speed * 1.2, 0.03)
         return "still", wrong
 
     def approach(
@@ -267,7 +275,7 @@ class _OneTurn:
     ) -> tuple[str, float]:
         """Close in on a reading; say why it stopped early, if it did."""
         here = self.track[-1][1]
-        idle = flips = 0
+        flips, idle, stood_at = 0, 0.0, here
         side = np.sign(goal - here)
         for _ in range(250):
             if not limits[0] < here < limits[1]:
@@ -280,12 +288,15 @@ class _OneTurn:
                 bump_at = np.inf
                 size = self.rng.uniform(*self.habits.bump_cents) * self.rng.choice((-1.0, 1.0))
                 self.work.bump(float(size))
-                self.hand.slips.append(Slip("bumped base knob", self.asked, abs(float(size))))
+                slip = Slip("bumped base knob", self.asked, abs(float(size)), abs(goal - start))
+                self.hand.slips.append(slip)
             gain = self.gain if abs(self.gain) > 1.0 else np.sign(self.gain or 1.0)
-            want = float(np.clip(0.35 * (goal - here) / gain, -0.06, 0.06))
-            last, here = here, self.step(want)
-            idle = idle + 1 if abs(here - last) < 0.25 and abs(goal - here) > 0.5 else 0
-            if idle >= 25:
+            want = float(np.clip(0.35 * (goal - here) / gain, -0.1, 0.1))
+            here = self.step(want)
+            idle += abs(want)
+            if abs(here - stood_at) > 0.4:
+                idle, stood_at = 0.0, here
+            if idle > 0.6 and abs(goal - here) > 0.5:
                 return "still", bump_at
             if np.sign(goal - here) not in (0.0, side):
                 side, flips = np.sign(goal - here), flips + 1

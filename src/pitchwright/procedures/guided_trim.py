@@ -405,6 +405,7 @@ class _Trim:
         last, turned = yield from self._into_window(
             index=index, todo=todo, start=start, shift=shift, probe=probe, first=first
         )
+        amount = shift / (float(todo.lever.shape[todo.index]) or 1e-9)
         # What it did: the turning note, then the far note, the hand staying.
         after = self._cents(last.after, index)
         has_high = any(a.trimmer.trimmer_kind is TrimmerKind.HIGH_END for a in self.acting.values())
@@ -423,7 +424,7 @@ class _Trim:
                 at = self._cents(heard, other)
                 self.belief = self.belief.heard(other, at, heard.u_cents, heard.t_s)
                 read.append((other, at, heard.u_cents, heard.t_s))
-        yield from self._weigh(before, read, acting, first, turned, last)
+        yield from self._weigh(before, read, acting, first, turned, last, amount, abs(shift))
         yield self._curve_report()
 
     def _into_window(
@@ -564,6 +565,8 @@ class _Trim:
         first: bool,
         turned: float | None,
         last: TurnWatched,
+        asked_amount: float,
+        asked_cents: float,
     ) -> Steps:
         """Say what the turn did, and learn from it."""
         trimmer = acting.trimmer
@@ -595,7 +598,8 @@ class _Trim:
         pivot = acting.pivot if kind.is_scale else self._scale_pivot()
         weighed = weigh(seen, kind, pivot, others)
         if not weighed.moved:
-            yield from self._nothing_moved(acting)
+            if asked_cents > 1.5 and float(np.ptp(track)) < 1.0:
+                yield from self._nothing_moved(acting, math.copysign(1.0, asked_amount))
             return
         if weighed.wrong is not None:
             other = self._one_of(weighed.wrong, trimmer.name)
@@ -614,6 +618,7 @@ class _Trim:
         if bumped_meanwhile(acting.pivot, self.seen_in_visit) > 0.5:
             self.seen_in_visit = []
             yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
+        self.still.pop(trimmer.name + "?", None)
         acting = acting.moved(_amount(kind, seen), turned)
         ended = self.still.pop(trimmer.name, 0)
         if ended:
@@ -621,10 +626,15 @@ class _Trim:
             yield Tell(Happened.AT_END, sentences.happened(Happened.AT_END, trimmer))
         self.acting[trimmer.name] = acting
 
-    def _nothing_moved(self, acting: Acting) -> Steps:
+    def _nothing_moved(self, acting: Acting, sign: float) -> Steps:
         name = acting.trimmer.name
         self.still[name + "?"] = self.still.get(name + "?", 0) + 1
-        self.acting[name] = replace(acting, dead=self.still[name + "?"] >= 2)
+        twice = self.still[name + "?"] >= 2
+        if twice and acting.acted:
+            self.acting[name] = acting.ended(sign)
+            yield Tell(Happened.AT_END, sentences.happened(Happened.AT_END, acting.trimmer))
+            return
+        self.acting[name] = replace(acting, dead=twice)
         yield Tell(
             Happened.NOTHING_MOVED, sentences.happened(Happened.NOTHING_MOVED, acting.trimmer)
         )

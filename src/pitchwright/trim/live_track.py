@@ -49,17 +49,24 @@ def jumped(cents: Array) -> bool:
 
 
 def gap_about(tracks: list[Array], aim_cents: float) -> float | None:
-    """Gap about the aim that the readings crossed time and again and never stood in, in cents.
+    """Gap about the aim between two levels that the reading hops to and fro, in cents.
 
-    A smooth trimmer passes through; one with steps cannot. None where there is no such gap, or
-    fewer than two crossings.
+    A smooth trimmer passes through and stands now here, now there; one with steps stands at the
+    same two levels time and again. None where it was not on each of two levels twice at least.
     """
     cents = np.concatenate(tracks)
     below, above = cents[cents < aim_cents], cents[cents >= aim_cents]
-    crossings = sum(
-        int((np.diff(np.sign(track - aim_cents + 1e-9)) != 0).sum()) for track in tracks
-    )
-    if crossings < 2 or not len(below) or not len(above):
+    if len(below) < 4 or len(above) < 4:
         return None
-    gap = float(above.min() - below.max()) + _LIVE_NOISE_CENTS
-    return gap if gap > _LEAST_GAP_CENTS else None
+    slack = 3.0 * _LIVE_NOISE_CENTS
+    low = float(np.median(below[below > below.max() - 1.5 * slack]))
+    high = float(np.median(above[above < above.min() + 1.5 * slack]))
+    if high - low < _LEAST_GAP_CENTS:
+        return None
+    near = cents[(cents > low - slack) & (cents < high + slack)]
+    at = np.where(np.abs(near - low) < slack, -1, np.where(np.abs(near - high) < slack, 1, 0))
+    if (at == 0).any():
+        return None
+    stays = np.split(at, np.flatnonzero(np.diff(at)) + 1)
+    times = [sum(1 for stay in stays if stay[0] == side) for side in (-1, 1)]
+    return high - low if min(times) >= 2 else None

@@ -145,22 +145,44 @@ def plan(
     ideal = best_amounts(curve_cents, best[3])[1]
     if not subset:
         return Planned(None, 0, fits, ideal, tuple(best[3]))
-    lever, rest = subset[0], subset[1:]
-    index = turn_at[lever.trimmer.name]
-    margin = _margin(rest, amounts[1:])
-    space = room(curve_cents, guard_cents, lever, rest, tolerance_cents - (margin if rest else 0.0))
-    shape = float(lever.shape[index])
-    half = 0.5 * (space.high - space.low) * abs(shape)
-    widest = _WIDEST_CENTS if lever.trimmer.trimmer_kind.is_base else _WIDEST_SCALE_CENTS
-    window = min(max(half, _NARROWEST_CENTS), widest) if space.fits else 2.0 * _NARROWEST_CENTS
-    window = max(window, 0.5 * lever.trimmer.resolution_cents)
+    chosen = _next(curve_cents, guard_cents, subset, amounts, tolerance_cents, turn_at)
+    while (
+        chosen is not None
+        and chosen.lever.trimmer.name == in_hand
+        and abs(chosen.shift_cents) <= chosen.window_cents
+    ):  # it stands as near as can be asked for: on to the others
+        subset, amounts = subset[1:], amounts[1:]
+        chosen = _next(curve_cents, guard_cents, subset, amounts, tolerance_cents, turn_at)
     return Planned(
-        next=Next(lever, space.amount, index, space.amount * shape, window, tuple(rest)),
+        next=chosen,
         visits=len(subset),
         fits=fits,
         best_cents=ideal,
         best_levers=tuple(best[3]),
     )
+
+
+def _next(
+    curve_cents: Array,
+    guard_cents: Array,
+    subset: list[Lever],
+    amounts: Array,
+    tolerance_cents: float,
+    turn_at: dict[str, int],
+) -> Next | None:
+    """The first visit of a set: amount, note, window."""
+    if not subset:
+        return None
+    lever, rest = subset[0], subset[1:]
+    index = turn_at[lever.trimmer.name]
+    margin = _margin(rest, amounts[1:]) if rest else 0.0
+    space = room(curve_cents, guard_cents, lever, rest, tolerance_cents - margin)
+    shape = float(lever.shape[index])
+    half = 0.5 * (space.high - space.low) * abs(shape)
+    widest = _WIDEST_CENTS if lever.trimmer.trimmer_kind.is_base else _WIDEST_SCALE_CENTS
+    window = min(max(half, _NARROWEST_CENTS), widest) if space.fits else 2.0 * _NARROWEST_CENTS
+    window = max(window, 0.5 * lever.trimmer.resolution_cents)
+    return Next(lever, space.amount, index, space.amount * shape, window, tuple(rest))
 
 
 def _margin(subset: list[Lever], amounts: Array) -> float:

@@ -1,0 +1,120 @@
+"""A bench on a simulated rig: answers requests, keeps the books on notes, stops and time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from benchmarks.moves.rigs import READING_CENTS, Rig
+
+from pitchwright.practice.hands import Hand, Slip
+from pitchwright.procedures.requests import (
+    Answer,
+    Ask,
+    Chosen,
+    Ended,
+    Heard,
+    Noted,
+    NotePlayed,
+    PlayNote,
+    ReadingsTaken,
+    Request,
+    TakeReadings,
+    Tell,
+    TrackPoint,
+    TurnWatched,
+    WatchTurn,
+)
+
+__all__ = ["SimulatedBench"]
+
+
+@dataclass(slots=True)
+class SimulatedBench:
+    """Answers every request of a procedure at once.
+
+    A note costs ``note_s``; another reading of the same note half a second; putting the
+    screwdriver in 20 to 40 s; turning what the hand takes.
+    """
+
+    rig: Rig
+    hand: Hand
+    note_s: float
+    reach: tuple[str, ...]
+    notes: int = 0
+    stops: int = 0
+    visits: int = 0
+    told: list[str] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+    asked: list[tuple[str, float]] = field(default_factory=list)
+    ended: set[str] = field(default_factory=set)
+    coarse: set[str] = field(default_factory=set)
+
+    def answer(self, request: Request) -> Answer:
+        if isinstance(request, PlayNote):
+            again = request.note == self.rig.note and self.notes > 0
+            self.rig.note = request.note
+            self.notes += not again
+            self.rig.wait(0.1 if again else self.note_s - 0.5)
+            return NotePlayed(self.rig.now_s())
+        if isinstance(request, TakeReadings):
+            self.rig.wait(0.5)
+            return ReadingsTaken((self.heard(),))
+        if isinstance(request, WatchTurn):
+            return self.watch(request)
+        if isinstance(request, Tell):
+            self.told.append(request.finding)
+            self.sentences.append(request.sentence)
+            return Noted()
+        if isinstance(request, Ask):
+            return Chosen(request.default)
+        return Noted()
+
+    def heard(self) -> Heard:
+        noisy = self.rig.true_cents(self.rig.note) + READING_CENTS * float(
+            self.rig.rng.standard_normal()
+        )
+        f_hz = 440.0 * 2.0 ** ((self.rig.note - 69.0) / 12.0 + noisy / 1200.0)
+        return Heard("x", self.rig.now_s(), f_hz, READING_CENTS)
+
+    def watch(self, request: WatchTurn) -> TurnWatched:
+        if request.visit != self.visits:
+            self.visits = request.visit
+            self.rig.wait(float(self.rig.rng.uniform(20.0, 40.0)))
+            self.hand.take_up(request.trimmer, self.reach, request.aim_cents - request.start_cents)
+        self.stops += 1
+        self.asked.append((request.trimmer, request.aim_cents - request.start_cents))
+        self.sentences.append(request.sentence)
+        turned = self.hand.turn(
+            self.rig,
+            asked=request.trimmer,
+            start_cents=request.start_cents,
+            aim_cents=request.aim_cents,
+            low_cents=request.low_cents,
+            high_cents=request.high_cents,
+            most_turns=request.most_turns,
+            clockwise=request.clockwise,
+            may_bump=self.hand.in_hand != "base",
+        )
+        self.rig.wait(0.5)
+        screw = self.rig.screws[self.hand.in_hand]
+        left = abs(self.rig.true_cents(self.rig.note) - request.aim_cents)
+        wanted = abs(request.aim_cents - request.start_cents)
+        if screw.at_end() and left > 1.5 and self.hand.in_hand not in self.ended:
+            self.ended.add(self.hand.in_hand)
+            self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
+        if screw.step and request.window_cents < left and request.trimmer not in self.coarse:
+            self.coarse.add(request.trimmer)
+            self.hand.slips.append(Slip("too coarse", request.trimmer, left, wanted))
+        after = self.heard()
+        at = 1200.0 * np.log2(after.f_hz / request.tuned_hz) if after.f_hz else 0.0
+        inside = abs(at - request.aim_cents) <= request.window_cents
+        ended = {
+            "still": Ended.STILL,
+            "limit": Ended.LIMIT,
+            "there": Ended.OUTSIDE,
+        }[turned.stopped]
+        if inside and turned.stopped != "limit":
+            ended = Ended.INSIDE
+        track = tuple(TrackPoint(t_s, cents) for t_s, cents in turned.track)
+        return TurnWatched(ended, after, track, turned.turns)
