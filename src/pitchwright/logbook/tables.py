@@ -56,6 +56,7 @@ entry = Table(
     Index("entry_run", "run"),
     Index("entry_instrument_kind", "instrument", "kind"),
     Index("entry_bench_at", "bench", "at_utc"),
+    Index("entry_corrects", "corrects"),
 )
 
 instrument = Table(

@@ -29,6 +29,7 @@ def upgrade() -> None:
     op.create_index("entry_run", "entry", ["run"])
     op.create_index("entry_instrument_kind", "entry", ["instrument", "kind"])
     op.create_index("entry_bench_at", "entry", ["bench", "at_utc"])
+    op.create_index("entry_corrects", "entry", ["corrects"])
     op.create_table(
         "instrument",
         sa.Column("uid", sa.String(32), primary_key=True),

@@ -1,0 +1,1 @@
+"""How fast the logbook is with ten years of a large instrument in it."""
