@@ -11,14 +11,14 @@ __all__ = ["Average", "average"]
 
 Array = NDArray[np.float64]
 
-_ROUNDS = 6
+_ROUNDS = 4
 # Deviations beyond this many standard deviations count less and less.
 _OUTLYING = 3.5
 
 
 @dataclass(frozen=True, slots=True)
 class Average:
-    """A weighted mean, its standard uncertainty, and how much more the values scatter than said.
+    """A weighted mean and its standard uncertainty.
 
     Attributes
     ----------
@@ -26,14 +26,10 @@ class Average:
         Weighted mean.
     u
         Standard uncertainty of the mean, disagreement between the values included.
-    disturbance_rad
-        Extra phase error common to all harmonics that explains their scatter; 0 where none is
-        needed.
     """
 
     mean: float
     u: float
-    disturbance_rad: float
 
 
 def average(values: Array, variances: Array, orders: NDArray[np.intp]) -> Average:
@@ -45,9 +41,8 @@ def average(values: Array, variances: Array, orders: NDArray[np.intp]) -> Averag
     (the estimator of Paule and Mandel, J. Res. NBS 87, 377, 1982; from memory).
     """
     if len(values) == 1:
-        return Average(float(values[0]), float(np.sqrt(variances[0])), 0.0)
+        return Average(float(values[0]), float(np.sqrt(variances[0])))
     shape = 1.0 / orders.astype(np.float64) ** 2
-    extra = 0.0
     trust = np.ones_like(values)
     mean = 0.0
     weights = 1.0 / variances
@@ -59,7 +54,7 @@ def average(values: Array, variances: Array, orders: NDArray[np.intp]) -> Averag
         off = np.abs(values - mean) / np.sqrt(spread)
         trust = np.where(off > _OUTLYING, (_OUTLYING / np.maximum(off, 1e-300)) ** 2, 1.0)
     u2 = 1.0 / float(weights.sum())
-    return Average(mean, float(np.sqrt(u2)), float(np.sqrt(extra)))
+    return Average(mean, float(np.sqrt(u2)))
 
 
 def _extra(values: Array, variances: Array, shape: Array, trust: Array) -> float:
@@ -77,7 +72,7 @@ def _extra(values: Array, variances: Array, shape: Array, trust: Array) -> float
     low, high = 0.0, float(np.median(variances / shape))
     while excess(high) > 0 and high < 1e30:
         high *= 4.0
-    for _ in range(30):
+    for _ in range(14):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if excess(middle) > 0 else (low, middle)
     return high

@@ -24,8 +24,9 @@ SPAN_S = 0.5
 
 _PEAKS = 12
 _DIVISORS = 24
-_TOOTH_BINS = 1.5
+_TOOTH_BINS = 2.0
 _NEARLY_ALL = 0.975
+_EVERYTHING = 0.98
 # Fewer bins than this between harmonics and a Hann spectrum no longer separates them.
 _MIN_PERIODS = 2.5
 
@@ -78,9 +79,8 @@ def coarse_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) 
     if len(guesses) == 0:
         return Coarse(None, (), spectrum)
     guesses = _distinct(np.sort(guesses)[::-1])
-    shares = _comb_shares(spectrum, guesses)
-    candidates = tuple(Candidate(float(f), float(s)) for f, s in zip(guesses, shares, strict=True))
-    enough = _NEARLY_ALL * float(shares.max())
+    candidates = _judged(spectrum, guesses)
+    enough = _NEARLY_ALL * max(c.share for c in candidates)
     best = next(c for c in candidates if c.share >= enough)
     # Neighbours within a tooth of each other are the same candidate: the fullest comb wins.
     near = [c for c in candidates if abs(c.f_hz - best.f_hz) < _TOOTH_BINS * spectrum.bin_hz]
@@ -95,19 +95,29 @@ def _distinct(descending: Array) -> Array:
     return descending[keep]
 
 
-def _comb_shares(spectrum: Spectrum, guesses_hz: Array) -> Array:
-    """Share of the power that each guess's harmonics hold, noise between the lines taken off."""
+def _judged(spectrum: Spectrum, guesses_hz: Array) -> tuple[Candidate, ...]:
+    """Each guess with the share of the power that its harmonics hold, noise taken off.
+
+    Guesses come highest first, and judging ends a little below the first that holds everything:
+    nothing lower could be preferred to it.
+    """
     below = spectrum.cumulative()
     top = len(spectrum.power) - 1.0
     total = spectrum.total
-    shares = np.empty(len(guesses_hz))
-    for i, f_hz in enumerate(guesses_hz):
+    judged: list[Candidate] = []
+    enough_hz = 0.0
+    for f_hz in guesses_hz:
+        if f_hz < enough_hz:
+            break
         spacing = f_hz / spectrum.bin_hz
-        half = min(_TOOTH_BINS, 0.3 * spacing)
+        half = min(_TOOTH_BINS, 0.32 * spacing)
         centres = np.arange(spacing, top - half, spacing)
         power = _between(below, centres - half, centres + half)
-        shares[i] = (power - spectrum.floor * 2 * half * len(centres)) / total
-    return shares
+        share = (power - spectrum.floor * 2 * half * len(centres)) / total
+        judged.append(Candidate(float(f_hz), float(share)))
+        if share > _EVERYTHING and enough_hz == 0.0:
+            enough_hz = f_hz - 2 * _TOOTH_BINS * spectrum.bin_hz
+    return tuple(judged)
 
 
 def _between(below: Array, low: Array, high: Array) -> float:

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from pitchwright.pitch.climb import Climb
 from pitchwright.pitch.coarse import Coarse
-from pitchwright.pitch.finish import Fit
 from pitchwright.pitch.reading import Flag, FlagKind
 from pitchwright.units import CENTS_PER_OCTAVE
 
@@ -49,20 +48,19 @@ def nothing_periodic(coarse: Coarse) -> str:
 
 def about_the_reading(
     samples: Array,
-    rate_hz: float,
+    duration_s: float,
+    f_hz: float,
     coarse: Coarse,
     start: Climb,
-    fit: Fit,
     mains_hz: float | None,
 ) -> tuple[Flag, ...]:
     """All doubts about a reading that has a pitch."""
-    duration_s = len(samples) / rate_hz
     found = (
-        _too_short(duration_s * fit.f_hz),
+        _too_short(duration_s * f_hz),
         _clipped(samples),
-        _unsteady(start, fit.f_hz),
+        _unsteady(start, f_hz),
         _octave(coarse),
-        _mains(fit.f_hz, duration_s, mains_hz),
+        _mains(f_hz, duration_s, mains_hz),
     )
     return tuple(flag for flag in found if flag is not None)
 

@@ -46,10 +46,10 @@ def noise_about_harmonics(remainder: Array, rate_hz: float, f_hz: float, harmoni
     local = np.asarray(np.maximum(local, tiny), dtype=np.float64)
     if harmonics < 4:
         return local
-    size = min(_NEIGHBOURS, harmonics) | 1
-    padded = np.pad(local[1:], size // 2, mode="reflect" if size // 2 < harmonics else "edge")
-    stretch = np.lib.stride_tricks.sliding_window_view(padded, size)
-    usual = np.median(stretch, axis=1)
+    size = min(_NEIGHBOURS, harmonics)
+    whole = harmonics // size * size
+    usual = np.repeat(np.median(local[1 : whole + 1].reshape(-1, size), axis=1), size)
+    usual = np.concatenate((usual, np.full(harmonics - whole, np.median(local[-size:]))))
     result: Array = local.copy()
     result[1:] = np.where(local[1:] > _EXCESS * usual, local[1:], usual)
     return result

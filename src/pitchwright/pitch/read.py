@@ -65,12 +65,13 @@ def read(
     if nothing := doubts.nothing_periodic(coarse):
         return _without_pitch(level_dbfs, nothing)
     assert coarse.best is not None
+    duration_s = len(x) / rate_hz
     start = climb(x, rate_hz, coarse.best.f_hz, coarse.spectrum)
     fit = finish(x, rate_hz, start)
-    u_cents = standard_uncertainty_cents(fit, rate_hz)
-    periods = len(x) / rate_hz * fit.f_hz
-    flags = doubts.about_the_reading(given, rate_hz, coarse, start, fit, mains_hz)
-    return Reading(fit.f_hz, u_cents, level_dbfs, periods, flags)
+    u_cents = standard_uncertainty_cents(fit, duration_s)
+    f_hz = fit.law.mean_hz(duration_s)
+    flags = doubts.about_the_reading(given, duration_s, f_hz, coarse, start, mains_hz)
+    return Reading(f_hz, u_cents, level_dbfs, duration_s * f_hz, flags)
 
 
 def level_of(x: NDArray[np.float64]) -> float:
