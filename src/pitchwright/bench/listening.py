@@ -35,6 +35,10 @@ _PIECES_S: Final = 0.5
 _PIECES_CENTS: Final = 30.0
 _QUIET: Final = 1e-4  # of the loudest note's mean square: 40 dB below it is leakage
 
+_LEAKAGE: Final = (
+    "more than 40 dB below the loudest note: taken for hum or for another channel's sound"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -132,6 +136,12 @@ class Listener:
         self.heard = [heard for heard in self.heard if heard.level >= _QUIET * self._loudest]
         for heard in quiet:
             self._pass_quiet(heard.begin_s, heard.end_s, heard.level)
+        # What is quieter still than leakage and does not even stand still is silence.
+        self.passed_over = [
+            passed
+            for passed in self.passed_over
+            if passed.why == _LEAKAGE or passed.level >= _QUIET * self._loudest
+        ]
         self.passed_over.sort(key=lambda passed: passed.begin_s)
 
     def _take(self, found: Sequence[Span | Skipped], memory: Memory, reference: int | None) -> None:
@@ -160,8 +170,7 @@ class Listener:
         self.heard = heard
 
     def _pass_quiet(self, begin_s: float, end_s: float, level: float) -> None:
-        why = "more than 40 dB below the loudest note: taken for hum or for another channel's sound"
-        self.passed_over.append(PassedOver(begin_s, end_s, level, why))
+        self.passed_over.append(PassedOver(begin_s, end_s, level, _LEAKAGE))
 
     def _read(self, span: Span, memory: Memory, reference: int | None) -> None:
         wider = round(_WIDER_S * self._rate_hz)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import stat
 import struct
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +13,7 @@ import numpy as np
 import soundfile as sf
 from numpy.typing import NDArray
 
+from pitchwright.bench.opening import opened
 from pitchwright.errors import InputError
 
 __all__ = ["HIGHEST_RATE_HZ", "LOWEST_RATE_HZ", "Recording"]
@@ -71,13 +71,8 @@ class Recording:
     def __init__(self, path: str | os.PathLike[str]) -> None:
         self.path = Path(path)
         self._where = str(path)
-        try:
-            with _opened(self.path) as raw:
-                self._check_whole(raw)
-        except ValueError as fault:
-            raise InputError("This is not a file name", self._where.replace("\0", "")) from fault
-        except OSError as fault:
-            raise _unopened(fault, self._where) from fault
+        with opened(path) as raw:
+            self._check_whole(raw)
         self._sound = self._opened_sound()
         try:
             self._check_kind()
@@ -210,26 +205,6 @@ class Recording:
             self._where,
             "Copy it again from the recorder",
         )
-
-
-def _opened(path: Path) -> BinaryIO:
-    # Looked at before it is opened: opening a pipe would wait for a writer.
-    mode = path.stat().st_mode
-    if stat.S_ISDIR(mode):
-        raise InputError("This is a folder, not a file", str(path), "Name a recording in it")
-    if not stat.S_ISREG(mode):
-        raise InputError("This is not an ordinary file", str(path), "Name a recording")
-    return path.open("rb")
-
-
-def _unopened(fault: OSError, where: str) -> InputError:
-    if isinstance(fault, FileNotFoundError):
-        return InputError("There is no such file", where, "Check the name and the folder")
-    if isinstance(fault, PermissionError):
-        return InputError(
-            "There is no permission to read this file", where, "Change its permissions or copy it"
-        )
-    return InputError(f"The file cannot be opened ({fault.strerror or fault})", where)
 
 
 def _missing_bytes(raw: BinaryIO, size: int) -> int:

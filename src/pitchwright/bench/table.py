@@ -1,0 +1,309 @@
+"""A table of voltages (or notes) and frequencies measured elsewhere: a counter and a voltmeter."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import math
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from pitchwright.bench.opening import opened
+from pitchwright.errors import InputError
+from pitchwright.tracking.point import Point
+from pitchwright.units import (
+    CENTS_PER_OCTAVE,
+    NOTE_AT_0_V,
+    cents_between,
+    cv_of_note,
+    note_of_cv,
+    parse_note,
+)
+
+__all__ = ["Table", "read_table"]
+
+_MOST_BYTES: Final = 10_000_000
+_MOST_ROWS: Final = 100_000
+_COLUMNS: Final[tuple[str, ...]] = ("cv_v", "note", "f_hz", "u_cents")
+_NUMBER: Final = re.compile(r"[+-]?(\d+(?:[.,](\d*))?|[.,](\d+))(?:[eE]([+-]?\d{1,3}))?")
+_RANGES: Final = {"cv_v": (-20.0, 20.0), "f_hz": (1.0, 100_000.0), "u_cents": (1e-6, 1200.0)}
+_UNITS: Final = {"cv_v": "V", "f_hz": "Hz", "u_cents": "cents"}
+# A repeat of a voltage may drift by this much; more is a slip of the pen.
+_REPEATS_CENTS: Final = 50.0
+_LEAST_U_CENTS: Final = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """What a table holds.
+
+    Attributes
+    ----------
+    points
+        One for each row, by rising voltage; a table knows no times, so all are at 0.
+    remarks
+        What a person should know about how it was read, each a sentence.
+    """
+
+    points: tuple[Point, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One line: what it holds, and how many decimals its frequency was written with."""
+
+    line: int
+    point: Point
+    decimals: int
+
+
+def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V) -> Table:
+    """Read a table of comma, semicolon or tab separated values.
+
+    The first line names the columns: ``f_hz``, and ``cv_v`` or ``note`` (a name or a number) or
+    both, and ``u_cents`` where it is known. Lines that begin with ``#`` are comments. Decimal
+    commas are understood where commas do not separate. Where the uncertainty is not given it is
+    that of the last digit written (uniform, JCGM 100:2008, 4.3.7), which is the least it can be.
+
+    Rows may come in any order. The same voltage may come again, if the frequencies agree within
+    50 cents: readings are often repeated.
+
+    Parameters
+    ----------
+    path
+        The file, UTF-8.
+    note_at_0_v
+        The note that 0 V plays, as a note number.
+
+    Returns
+    -------
+    Table
+        The points and what is to be said about them.
+
+    Raises
+    ------
+    InputError
+        Where the file cannot be read or a line does not hold what it should; line and column are
+        named.
+    """
+    where = os.fspath(path)
+    lines = _lines(path, where)
+    if not lines:
+        raise InputError("The table is empty", where, "Name the columns cv_v and f_hz")
+    line, heading = lines[0]
+    separator = next((mark for mark in "\t;," if mark in heading), ",")
+    headings = _cells(heading, separator, where, line)
+    columns, ignored = _columns(headings, where, line)
+    rows = [
+        _row(
+            _cells(text, separator, where, line),
+            columns,
+            len(headings),
+            separator,
+            note_at_0_v,
+            where,
+            line,
+        )
+        for line, text in lines[1:]
+    ]
+    if not rows:
+        raise InputError("The table has no rows", where, "Give a voltage and a frequency a line")
+    remarks = []
+    if ignored:
+        remarks.append(f"Columns not used: {', '.join(ignored)}")
+    if any(math.isnan(row.point.u_cents) for row in rows):
+        remarks.append(
+            "The table does not give every uncertainty: that of the last digit written is taken there, "
+            "which is the least it can be"
+        )
+    ordered = sorted(rows, key=lambda row: row.point.cv_v)
+    if [row.line for row in ordered] != [row.line for row in rows]:
+        remarks.append("The voltages do not rise from line to line; the rows were put in order")
+    repeated = _check_order(ordered, where)
+    if repeated:
+        remarks.append(
+            f"{repeated} row{'s repeat' if repeated > 1 else ' repeats'} a voltage and "
+            f"{'are' if repeated > 1 else 'is'} taken as a second reading of it"
+        )
+    return Table(_with_uncertainty(ordered), tuple(remarks))
+
+
+def _lines(path: str | os.PathLike[str], where: str) -> list[tuple[int, str]]:
+    """Line numbers, from 1, and texts of the lines that are neither empty nor a comment."""
+    with opened(path) as raw:
+        content = raw.read(_MOST_BYTES + 1)
+    if len(content) > _MOST_BYTES:
+        raise InputError(
+            f"The table is larger than {_MOST_BYTES // 1_000_000} MB",
+            where,
+            "Give a table of readings",
+        )
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise InputError("The table is UTF-16 text", where, "Save it as CSV in UTF-8")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = content.count(b"\n", 0, fault.start) + 1
+        raise InputError(
+            "The table is not UTF-8 text", f"{where}, line {line}", "Save it as CSV in UTF-8"
+        ) from fault
+    if "\0" in text:
+        raise InputError("This is not a table", where, "Save it as CSV in UTF-8")
+    numbered = enumerate(re.split(r"\r\n|\r|\n", text), start=1)
+    kept = [
+        (number, line)
+        for number, line in numbered
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+    if len(kept) > _MOST_ROWS:
+        raise InputError(f"The table has more than {_MOST_ROWS} rows", where, "Shorten it")
+    return kept
+
+
+def _cells(line: str, separator: str, where: str, number: int) -> list[str]:
+    try:
+        rows = list(csv.reader([line], delimiter=separator, strict=True))
+    except csv.Error as fault:
+        raise InputError(
+            "The quotation marks do not match", f"{where}, line {number}", "Remove them"
+        ) from fault
+    return [cell.strip() for cell in rows[0]]
+
+
+def _columns(cells: Sequence[str], where: str, line: int) -> tuple[dict[str, int], tuple[str, ...]]:
+    """Where each known column stands, and the names of those not known."""
+    names = [cell.lower() for cell in cells]
+    at = f"{where}, line {line}"
+    for name in _COLUMNS:
+        if names.count(name) > 1:
+            raise InputError(f"The column {name} is there twice", at, "Remove one")
+    columns: dict[str, int] = {name: names.index(name) for name in _COLUMNS if name in names}
+    if "f_hz" not in columns or not columns.keys() & {"cv_v", "note"}:
+        raise InputError(
+            "The first line does not name the columns needed",
+            at,
+            "Begin with cv_v,f_hz or note,f_hz",
+        )
+    return columns, tuple(cell[:40] for cell in cells if cell and cell.lower() not in columns)
+
+
+def _row(
+    cells: Sequence[str],
+    columns: dict[str, int],
+    width: int,
+    separator: str,
+    note_at_0_v: float,
+    where: str,
+    line: int,
+) -> _Row:
+    def text(name: str) -> tuple[str, str]:
+        place = columns[name]
+        at = f"{where}, line {line}, column {name}"
+        written = cells[place] if place < len(cells) else ""
+        if not written:
+            raise InputError("There is a gap: the cell is empty", at, "Fill it or drop the line")
+        return written, at
+
+    def number(name: str) -> tuple[float, str]:
+        written, at = text(name)
+        return _number(written, name, separator, at), written
+
+    if any(cells[width:]):
+        raise InputError(
+            f"There are {len(cells)} cells for {width} columns",
+            f"{where}, line {line}",
+            "A decimal comma needs semicolons between the columns",
+        )
+    f_hz, written_hz = number("f_hz")
+    u_cents = math.nan
+    if "u_cents" in columns and columns["u_cents"] < len(cells) and cells[columns["u_cents"]]:
+        u_cents = number("u_cents")[0]
+    if "note" in columns:
+        written, at = text("note")
+        try:
+            note = float(parse_note(written))
+        except InputError as fault:
+            raise InputError(fault.what, at, fault.do) from fault
+        cv_v = number("cv_v")[0] if "cv_v" in columns else cv_of_note(note, note_at_0_v)
+    else:
+        cv_v = number("cv_v")[0]
+        note = note_of_cv(cv_v, note_at_0_v)
+    point = Point(note=note, cv_v=cv_v, f_hz=f_hz, u_cents=u_cents)
+    return _Row(line, point, _decimals(written_hz))
+
+
+def _number(written: str, name: str, separator: str, at: str) -> float:
+    plain = written.replace("−", "-")
+    match = _NUMBER.fullmatch(plain)
+    if not match or ("," in plain and separator == ","):
+        raise InputError(
+            f"“{written[:40]}” is not a number", at, "Write digits with a decimal point, no unit"
+        )
+    number = float(plain.replace(",", "."))
+    if name == "f_hz" and number <= 0.0:
+        raise InputError(f"A frequency of {written[:40]} Hz cannot be", at, "Check the figure")
+    if name == "u_cents" and number <= 0.0:
+        raise InputError(
+            f"An uncertainty of {written[:40]} cents cannot be",
+            at,
+            "Leave the column out where it is not known",
+        )
+    low, high = _RANGES[name]
+    if not low <= number <= high:
+        raise InputError(
+            f"{written[:40]} {_UNITS[name]} is outside {low:g} to {high:g}", at, "Check the figure"
+        )
+    return number
+
+
+def _decimals(written: str) -> int:
+    match = _NUMBER.fullmatch(written.replace("−", "-"))
+    assert match is not None
+    return len(match[2] or match[3] or "") - int(match[4] or 0)
+
+
+def _with_uncertainty(rows: Sequence[_Row]) -> tuple[Point, ...]:
+    """The points; where no uncertainty is given, that of the last digit.
+
+    A counter shows at least as many decimals of a lower frequency as of a higher one, and a
+    spreadsheet drops zeros at the end: so the digit is the finest of any row as high or higher.
+    """
+    points: list[Point] = []
+    finest = -12
+    for row in sorted(rows, key=lambda row: row.point.f_hz, reverse=True):
+        point, finest = row.point, max(finest, row.decimals)
+        if math.isnan(point.u_cents):
+            cents_per_hz = CENTS_PER_OCTAVE / math.log(2.0) / point.f_hz
+            u_cents = 0.5 * 10.0**-finest * cents_per_hz / math.sqrt(3.0)
+            point = replace(point, u_cents=min(max(u_cents, _LEAST_U_CENTS), CENTS_PER_OCTAVE))
+        points.append(point)
+    return tuple(sorted(points, key=lambda point: point.cv_v))
+
+
+def _check_order(rows: Sequence[_Row], where: str) -> int:
+    """Refuse what contradicts itself; how many rows repeat a voltage."""
+    repeated = 0
+    for early, late in itertools.pairwise(rows):
+        rise = cents_between(late.point.f_hz, early.point.f_hz)
+        first, second = sorted((early.line, late.line))
+        at = f"{where}, lines {first} and {second}"
+        if late.point.cv_v == early.point.cv_v:
+            repeated += 1
+            if abs(rise) > _REPEATS_CENTS:
+                raise InputError(
+                    f"The same voltage ({late.point.cv_v:g} V) is there twice with frequencies "
+                    f"{abs(rise):.0f} cents apart",
+                    at,
+                    "Remove the wrong one",
+                )
+        elif rise < -_REPEATS_CENTS:
+            raise InputError(
+                "The frequency falls while the voltage rises",
+                at,
+                "Check both lines and the columns' order",
+            )
+    return repeated
