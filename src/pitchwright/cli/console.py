@@ -1,0 +1,90 @@
+"""What is printed: sentences, small tables, progress. To the terminal only, colour never alone."""
+
+from __future__ import annotations
+
+import json
+import sys
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+
+__all__ = ["gap", "heading", "number", "print_json", "progress", "sentence", "table", "warning"]
+
+_out = Console(highlight=False)
+_err = Console(stderr=True, highlight=False)
+
+MINUS = "−"
+
+
+def number(amount: float, digits: int, *, sign: bool = False) -> str:
+    """An amount with a fixed number of digits and a real minus sign; “unknown” where not finite."""
+    if amount != amount or amount in (float("inf"), float("-inf")):
+        return "unknown"
+    text = f"{amount:+.{digits}f}" if sign else f"{amount:.{digits}f}"
+    if float(text) == 0.0:
+        text = f"{0.0:.{digits}f}"
+    return text.replace("-", MINUS)
+
+
+def heading(text: str) -> None:
+    """A name or title on a line of its own, a blank line before it."""
+    _out.print()
+    _out.print(Text(text, style="bold"))
+
+
+def sentence(text: str, *, indent: int = 0) -> None:
+    """A sentence for a person, wrapped to the terminal."""
+    margin = " " * indent
+    lines = textwrap.wrap(
+        text, _out.width, initial_indent=margin, subsequent_indent=margin, break_long_words=False
+    )
+    for line in lines:
+        _out.print(Text(line), soft_wrap=True)
+
+
+def warning(text: str) -> None:
+    """A sentence that must not get lost between the results, on stderr."""
+    _err.print(Text(f"Note: {text}"))
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:
+    """A small table; the first ``left`` columns are text, the others figures, right-aligned."""
+    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for place, title in enumerate(headings):
+        grid.add_column(Text(title), justify="left" if place < left else "right", overflow="fold")
+    for row in rows:
+        grid.add_row(*(Text(cell) for cell in row))
+    _out.print(grid)
+
+
+def print_json(content: Any) -> None:
+    """One JSON document on stdout, for a program; not a number becomes null."""
+    json.dump(content, sys.stdout, indent=2, ensure_ascii=False, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+@contextmanager
+def progress(title: str) -> Iterator[Callable[[float], None]]:
+    """A bar on stderr that the given function moves (0 to 1); silent where nobody looks."""
+    with Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        console=_err,
+        transient=True,
+        disable=not _err.is_terminal,
+    ) as bar:
+        task = bar.add_task(title, total=1.0)
+        yield lambda fraction: bar.update(task, completed=fraction)
+
+
+def gap() -> None:
+    """An empty line."""
+    _out.print()

@@ -1,0 +1,48 @@
+"""``pitchwright demo``: the whole job on the practice rig, nothing needed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["demo"]
+
+NOTES = "C1..C7 step 6"
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Option(help="Where the results go; made where it is missing.")
+    ] = Path("pitchwright-demo"),
+) -> None:
+    """Survey the oscillators of an invented instrument and show the result."""
+    from pitchwright.cli import console
+    from pitchwright.cli.practising import rehearse
+    from pitchwright.cli.survey import hand_out
+    from pitchwright.cli.surveying import Against, survey_takes
+    from pitchwright.errors import InputError
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise InputError(
+            f"The folder cannot be made: {fault.strerror}", str(folder), "Choose another: --folder"
+        ) from fault
+    console.sentence(
+        "The music room of a small theatre, all of it invented: four oscillators and a filter "
+        "used as one, played from a keyboard called Loft. They are recorded first, note by note, "
+        "then the recording is surveyed as any recording would be."
+    )
+    take = folder / "take.wav"
+    with console.progress("Playing") as advance:
+        truth = rehearse(take, notes=NOTES, progress=advance)
+    names = ", ".join(oscillator.name for oscillator in truth.oscillators)
+    with console.progress("Listening") as advance:
+        surveyed = survey_takes([take], Against(), NOTES, names, progress=advance, invented=True)
+    sheets = hand_out(surveyed, sheet=folder, csv=folder / "curves.csv", as_json=False)
+    console.gap()
+    console.sentence(
+        f"The take and its truth, the curves as CSV and {len(sheets)} sheets are in {folder}."
+    )

@@ -1,0 +1,20 @@
+"""What several commands ask for, checked once."""
+
+from __future__ import annotations
+
+from pitchwright.errors import InputError
+
+__all__ = ["checked_a4", "file_name"]
+
+
+def checked_a4(a4_hz: float) -> float:
+    """The pitch of A4 in hertz, refused where nobody tunes (outside 380 to 500 Hz)."""
+    if not 380.0 <= a4_hz <= 500.0:
+        raise InputError(f"A4 at {a4_hz:g} Hz is outside 380 to 500 Hz", "--a4", "Check the figure")
+    return a4_hz
+
+
+def file_name(name: str) -> str:
+    """A name that a person gave, made fit for a file's name: letters, digits and dashes."""
+    parts = "".join(letter if letter.isalnum() else " " for letter in name.casefold()).split()
+    return "-".join(parts)[:60] or "oscillator"

@@ -1,0 +1,162 @@
+"""``pitchwright survey``: from a take, or a table, to tracking curve, model, reach and advice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pitchwright.cli.surveying import Surveyed
+
+__all__ = ["survey"]
+
+
+def survey(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            help="Recordings in which notes were played: WAV, FLAC or AIFF, one oscillator a "
+            "channel.",
+            show_default=False,
+        ),
+    ] = None,
+    table: Annotated[
+        Path | None,
+        typer.Option(
+            help="Instead of recordings: a CSV of voltages (cv_v) or notes (note) and frequencies "
+            "(f_hz).",
+            show_default=False,
+        ),
+    ] = None,
+    notes: Annotated[
+        str,
+        typer.Option(
+            help='The notes played, in order: "C1..C7 step 6" or "C4, E4, G4"; else the nearest.',
+            show_default=False,
+        ),
+    ] = "",
+    names: Annotated[
+        str, typer.Option(help="Names of the channels, with commas.", show_default=False)
+    ] = "",
+    reference: Annotated[
+        int | None,
+        typer.Option(help="Channel that holds a reference tone throughout.", show_default=False),
+    ] = None,
+    reference_hz: Annotated[
+        float | None,
+        typer.Option(help="The reference's frequency in hertz, if known.", show_default=False),
+    ] = None,
+    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    own: Annotated[
+        bool, typer.Option("--own", help="Measure against the oscillator's own middle C.")
+    ] = False,
+    follow: Annotated[
+        str,
+        typer.Option(help="Measure against this channel's curve (its name).", show_default=False),
+    ] = "",
+    tolerance: Annotated[
+        list[float] | None,
+        typer.Option(
+            help="Tolerance in cents for the reach; may be given several times.  [default: 1, 2, 5]",
+            show_default=False,
+        ),
+    ] = None,
+    clock_ppm: Annotated[
+        float,
+        typer.Option(help="Standard uncertainty of the recorder's clock, parts per million."),
+    ] = 50.0,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(
+            help="Where the sheet (SVG) goes; with several oscillators their names are added.  "
+            "[default: beside you, a new file each time]",
+            show_default=False,
+        ),
+    ] = None,
+    no_sheet: Annotated[bool, typer.Option("--no-sheet", help="Write no sheet.")] = False,
+    csv: Annotated[
+        Path | None,
+        typer.Option(help="Write the tracking curves to this CSV file.", show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+) -> None:
+    """Survey oscillators: how far off each is at every note, why, and what to turn.
+
+    Play single notes, each held for a second or two, in any order; repeat the first one at the
+    end, so that drift shows.
+    """
+    from pitchwright.cli import console
+    from pitchwright.cli.options import checked_a4
+    from pitchwright.cli.surveying import Against, survey_table, survey_takes
+
+    if (files is None) == (table is None):
+        raise InputError(
+            "Give either recordings or --table" if files is None else "Recordings and --table both",
+            do="See pitchwright survey --help" if files is None else "Survey one, then the other",
+        )
+    against = Against(checked_a4(a4), own, follow, tuple(tolerance or (1.0, 2.0, 5.0)), clock_ppm)
+    surveyed: Sequence[Surveyed]
+    if table is not None:
+        surveyed = [survey_table(table, against, names)]
+    else:
+        with console.progress("Listening") as advance:
+            surveyed = survey_takes(
+                files or [], against, notes, names, reference, reference_hz, advance
+            )
+    hand_out(surveyed, sheet=None if no_sheet else sheet or Path(), csv=csv, as_json=as_json)
+
+
+def hand_out(
+    surveyed: Sequence[Surveyed], *, sheet: Path | None, csv: Path | None, as_json: bool
+) -> list[Path]:
+    """Write sheets and CSV and print the surveys; the sheets' paths.
+
+    Parameters
+    ----------
+    surveyed
+        What was surveyed.
+    sheet
+        A file, an existing folder for new files (``Path()`` is here), or None for no sheet.
+    csv
+        File for the curves, or None.
+    as_json
+        Print JSON instead of sentences.
+    """
+    from pitchwright.certificate.csv_table import write_csv
+    from pitchwright.certificate.survey_record import CURVE_HEADINGS, curve_rows
+    from pitchwright.cli import console, tell_survey
+
+    if csv is not None:
+        write_csv(csv, CURVE_HEADINGS, curve_rows([one.survey for one in surveyed]))
+    sheets = _write_sheets(surveyed, sheet) if sheet is not None else []
+    if as_json:
+        console.print_json(tell_survey.record(surveyed, sheets))
+    else:
+        for place, one in enumerate(surveyed):
+            tell_survey.tell(one, sheets[place] if sheets else None)
+    return sheets
+
+
+def _write_sheets(surveyed: Sequence[Surveyed], sheet: Path) -> list[Path]:
+    from pitchwright.certificate.sheet import sheet_svg
+    from pitchwright.cli.options import file_name
+    from pitchwright.writing import free_path, write_whole
+
+    paths = []
+    for one in surveyed:
+        name = file_name(one.survey.name)
+        if sheet.is_dir():
+            path = free_path(sheet / f"{name}-sheet.svg")
+        elif len(surveyed) == 1:
+            path = sheet
+        else:
+            path = sheet.with_name(f"{sheet.stem}-{name}{sheet.suffix or '.svg'}")
+        write_whole(path, sheet_svg(one.survey, conditions=one.where, invented=one.invented))
+        paths.append(path)
+    return paths
