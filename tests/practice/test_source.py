@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from pitchwright.errors import InternalError
 from pitchwright.practice import CvSource, step_errors_v
 
 
@@ -23,3 +24,8 @@ def test_steps_have_the_size_asked_for_and_the_seed_decides() -> None:
     assert steps.shape == (40, 128)
     assert np.std(steps) * 1200.0 == pytest.approx(1.5, rel=0.03)
     assert step_errors_v(1.5, np.random.default_rng(7)) == tuple(steps[7])
+
+
+def test_steps_of_some_notes_only_are_refused() -> None:
+    with pytest.raises(InternalError):
+        CvSource("Stairs", step_error_v=(0.001, 0.002))

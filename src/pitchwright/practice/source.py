@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pitchwright.errors import InternalError
 from pitchwright.units import CENTS_PER_OCTAVE, cv_of_note
 
 __all__ = ["CvSource", "step_errors_v"]
@@ -34,6 +35,10 @@ class CvSource:
     offset_v: float = 0.0
     step_error_v: tuple[float, ...] = ()
     settle_s: float = 0.0005
+
+    def __post_init__(self) -> None:
+        if len(self.step_error_v) not in (0, 128):
+            raise InternalError("A source needs the error of all 128 notes, or of none")
 
     def cv_v(self, note: float) -> float:
         """Settled output in volts for a note number."""
