@@ -55,6 +55,8 @@ class Habits:
         Least and most that a knock moves the base.
     slip_from_cents
         Slips happen only where a change at least this large is asked for.
+    most_slips
+        No more than so many in all.
     """
 
     stop_sd_cents: float = 0.5
@@ -64,6 +66,7 @@ class Habits:
     bump: float = 0.0
     bump_cents: tuple[float, float] = (3.0, 15.0)
     slip_from_cents: float = 1.5
+    most_slips: int = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +131,7 @@ class Hand:
     slips: list[Slip] = field(default_factory=list)
     _in_hand: str = ""
     felt: float = 0.0
+    _made: int = 0
 
     def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
         """Put the screwdriver in; return the trimmer it is really in."""
@@ -135,7 +139,7 @@ class Hand:
         self._in_hand = trimmer
         self.felt = 0.0
         enough = abs(asked_cents) >= self.habits.slip_from_cents
-        if others and enough and self.rng.random() < self.habits.wrong_trimmer:
+        if others and enough and self.slips_now(self.habits.wrong_trimmer):
             self._in_hand = others[int(self.rng.integers(len(others)))]
             self.slips.append(Slip("wrong trimmer", trimmer, abs(asked_cents), abs(asked_cents)))
         return self._in_hand
@@ -162,6 +166,14 @@ class Hand:
             clockwise,
             may_bump,
         )
+
+    def slips_now(self, probability: float) -> bool:
+        """Whether it slips this time."""
+        if probability <= 0.0 or self._made >= self.habits.most_slips:
+            return False
+        made = bool(self.rng.random() < probability)
+        self._made += made
+        return made
 
     @property
     def in_hand(self) -> str:
@@ -206,10 +218,10 @@ class _OneTurn:
         direction = 1.0 if clockwise is None or clockwise else -1.0
         if clockwise is None and self.hand.felt:
             direction = np.sign(aim - start) * np.sign(self.hand.felt)
-        if enough and rng.random() < habits.wrong_way:
+        if enough and self.hand.slips_now(habits.wrong_way):
             direction = -direction
         bump_at = np.inf
-        if may_bump and enough and rng.random() < habits.bump:
+        if may_bump and enough and self.hand.slips_now(habits.bump):
             bump_at = abs(aim - start) * rng.uniform(0.2, 0.8)
         for _ in range(int(rng.integers(2, 5))):
             self.work.wait(_STEP_S)

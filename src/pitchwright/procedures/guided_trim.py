@@ -58,7 +58,7 @@ from pitchwright.trim.acting import Acting
 from pitchwright.trim.aim import Lever, best_amounts
 from pitchwright.trim.belief import BASE, SCALE, Belief, Notes
 from pitchwright.trim.happened import Happened, Seen, Weighed, bumped_meanwhile, weigh
-from pitchwright.trim.live_track import gap_about, jumped, went_wrong_way
+from pitchwright.trim.live_track import gap_about, jump_cents, went_wrong_way
 from pitchwright.trim.plan import Next, Planned, plan, turning_index
 from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.trimmer import Known, TrimmerKind
@@ -587,7 +587,7 @@ class _Trim:
             high=notes.high()[index],
             shift_cents=shift,
             covariance=covariance,
-            jumped=jumped(track),
+            jump_cents=jump_cents(track),
             first=first,
         )
         others = tuple(

@@ -26,7 +26,8 @@ _AMOUNT_CENTS = 30.0
 _BUMP_CENTS = 10.0
 _IMPERFECT = 0.004
 """Share by which a trimmer's shift may differ from its shape: 0.4 % of the greatest shift."""
-_P_BUMP, _P_BUMP_JUMPED, _P_WRONG = 0.01, 0.5, 0.02
+_P_BUMP, _P_BUMP_JUMPED, _P_WRONG = 0.01, 0.3, 0.02
+_U_JUMP_CENTS = 0.8
 _MOVED_SIGMA, _MOVED_CENTS = 5.0, 0.4
 
 
@@ -54,8 +55,9 @@ class Seen:
         Shape of the high end at these notes (``Notes.high``), shape (m,).
     shift_cents, covariance
         Shifts and their covariance from belief, drift and reading noise, shapes (m,), (m, m).
-    jumped
-        Whether the live track shows a jump that no hand makes.
+    jump_cents
+        Size of a jump in the live track that no hand makes, None where there is none: if a knob
+        was bumped, it was by so much.
     first
         Whether it is the visit's first turn: later the screwdriver is known to be in the same.
     """
@@ -64,7 +66,7 @@ class Seen:
     high: Array
     shift_cents: Array
     covariance: Array
-    jumped: bool
+    jump_cents: float | None
     first: bool
 
 
@@ -122,10 +124,12 @@ def weigh(
     moved = bool((np.abs(y) > np.maximum(_MOVED_SIGMA * sigma, _MOVED_CENTS)).any())
     if not moved:
         return Weighed(False, {}, pivot, np.empty(0), np.empty(0))
-    p_bump = _P_BUMP_JUMPED if seen.jumped else _P_BUMP
+    no_jump = seen.jump_cents is None
+    p_bump, u_bump = (_P_BUMP, _BUMP_CENTS) if no_jump else (_P_BUMP_JUMPED, _U_JUMP_CENTS)
     shapes = _shapes(seen, kind, pivot)
     clean = _log_likelihood(y, cov, shapes) + np.log1p(-p_bump)
-    bumped = _log_likelihood(y, cov + _BUMP_CENTS**2, shapes) + np.log(p_bump)
+    bumped_by = seen.jump_cents or 0.0
+    bumped = _log_likelihood(y - bumped_by, cov + u_bump**2, shapes) + np.log(p_bump)
     prior = pivot.weight if kind.is_scale else np.ones(1)
     right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
     wrong: dict[TrimmerKind, float] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["gap_about", "jumped", "went_wrong_way"]
+__all__ = ["gap_about", "jump_cents", "went_wrong_way"]
 
 Array = NDArray[np.float64]
 
@@ -32,20 +32,22 @@ def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
     return bool(len(away)) and (not len(arrived) or away[0] < arrived[0])
 
 
-def jumped(cents: Array) -> bool:
-    """Whether exactly one step stands out: a knob was knocked, no screw turns like that."""
+def jump_cents(cents: Array) -> float | None:
+    """Size of the one step that stands out: a knob was knocked, no screw turns like that.
+
+    None where no step does, or several do (a trimmer that moves in steps).
+    """
     if len(cents) < 5:
-        return False
+        return None
     steps = np.diff(cents)
-    sizes = np.abs(steps)
-    outlying = []
-    for k in np.flatnonzero(sizes > _JUMP_CENTS):
+    outlying: list[float] = []
+    for k in np.flatnonzero(np.abs(steps) > _JUMP_CENTS).tolist():
         near = np.delete(steps[max(0, k - 3) : k + 4], min(k, 3))
         usual = float(np.median(near))
         spread = float(np.abs(near - usual).max())
         if abs(steps[k] - usual) > max(_JUMP_CENTS, 2.5 * spread):
-            outlying.append(int(k))
-    return len(outlying) == 1
+            outlying.append(float(steps[k]) - usual)
+    return outlying[0] if len(outlying) == 1 else None
 
 
 def gap_about(tracks: list[Array], aim_cents: float) -> float | None:

@@ -147,9 +147,7 @@ def plan(
         return Planned(None, 0, fits, ideal, tuple(best[3]))
     chosen = _next(curve_cents, guard_cents, subset, amounts, tolerance_cents, turn_at)
     while (
-        chosen is not None
-        and chosen.lever.trimmer.name == in_hand
-        and abs(chosen.shift_cents) <= chosen.window_cents
+        chosen is not None and abs(chosen.shift_cents) <= chosen.window_cents
     ):  # it stands as near as can be asked for: on to the others
         subset, amounts = subset[1:], amounts[1:]
         chosen = _next(curve_cents, guard_cents, subset, amounts, tolerance_cents, turn_at)
