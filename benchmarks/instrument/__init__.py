@@ -1,0 +1,1 @@
+"""Benches with known truth: whose error, steps, advice; and what assignment and tables cost."""
