@@ -18,6 +18,8 @@ import numpy as np
 __all__ = ["Habits", "Hand", "Slip", "Turned", "Workpiece"]
 
 _STEP_S = 0.1
+_FASTEST_TURNS, _FASTEST_CENTS = 0.1, 5.0
+"""Most in a tenth of a second: what a wrist does, and what an eye on the reading can follow."""
 
 
 class Workpiece(Protocol):
@@ -303,7 +305,8 @@ class _OneTurn:
                 slip = Slip("bumped base knob", self.asked, abs(float(size)), abs(goal - start))
                 self.hand.slips.append(slip)
             gain = self.gain if abs(self.gain) > 1.0 else np.sign(self.gain or 1.0)
-            want = float(np.clip(0.35 * (goal - here) / gain, -0.1, 0.1))
+            fastest = min(_FASTEST_TURNS, _FASTEST_CENTS / abs(gain))
+            want = float(np.clip(0.35 * (goal - here) / gain, -fastest, fastest))
             here = self.step(want)
             idle += abs(want)
             if abs(here - stood_at) > 0.4:

@@ -124,12 +124,14 @@ def weigh(
     moved = bool((np.abs(y) > np.maximum(_MOVED_SIGMA * sigma, _MOVED_CENTS)).any())
     if not moved:
         return Weighed(False, {}, pivot, np.empty(0), np.empty(0))
-    no_jump = seen.jump_cents is None
-    p_bump, u_bump = (_P_BUMP, _BUMP_CENTS) if no_jump else (_P_BUMP_JUMPED, _U_JUMP_CENTS)
+    p_bump = _P_BUMP + (0.0 if seen.jump_cents is None else _P_BUMP_JUMPED)
     shapes = _shapes(seen, kind, pivot)
     clean = _log_likelihood(y, cov, shapes) + np.log1p(-p_bump)
-    bumped_by = seen.jump_cents or 0.0
-    bumped = _log_likelihood(y - bumped_by, cov + u_bump**2, shapes) + np.log(p_bump)
+    bumped = _log_likelihood(y, cov + _BUMP_CENTS**2, shapes) + np.log(_P_BUMP)
+    if seen.jump_cents is not None:
+        # The jump may be the bump itself, which then has a size, or only the play of the screw.
+        sized = _log_likelihood(y - seen.jump_cents, cov + _U_JUMP_CENTS**2, shapes)
+        bumped = np.logaddexp(bumped, sized + np.log(_P_BUMP_JUMPED))
     prior = pivot.weight if kind.is_scale else np.ones(1)
     right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
     wrong: dict[TrimmerKind, float] = {}

@@ -11,7 +11,7 @@ Array = NDArray[np.float64]
 
 _LIVE_NOISE_CENTS = 0.12
 """What live readings scatter by while nothing is turned (they are short)."""
-_WRONG_WAY_CENTS = 0.6
+_WRONG_WAY_CENTS = 0.5
 _JUMP_CENTS = 1.2
 _LEAST_GAP_CENTS = 1.0
 
@@ -19,14 +19,19 @@ _LEAST_GAP_CENTS = 1.0
 def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
     """Whether the reading first moved away from the aim.
 
+    Counted from where it stood when the hand began, which drift may have moved since the reading
+    that the aim was made from.
+
     Parameters
     ----------
     cents
         Live readings in order, shape (n,).
     start_cents, aim_cents
-        Reading before the turn, and the aim.
+        Reading before the turn, and the aim: they tell which way was meant.
     """
-    towards = (cents - start_cents) * np.sign(aim_cents - start_cents)
+    if len(cents) < 3:
+        return False
+    towards = (cents - float(cents[:2].mean())) * np.sign(aim_cents - start_cents)
     away = np.flatnonzero(towards < -_WRONG_WAY_CENTS)
     arrived = np.flatnonzero(towards > _WRONG_WAY_CENTS)
     return bool(len(away)) and (not len(arrived) or away[0] < arrived[0])
