@@ -40,7 +40,7 @@ class OscillatorSurvey:
     reaches
         One for each tolerance, in the order asked.
     worst
-        The note farthest from the target.
+        The note farthest from the target, in doubt or not.
     best
         What base, scale and high-end trimmers together could leave.
     advice
@@ -58,6 +58,12 @@ class OscillatorSurvey:
     best: BestPossible
     advice: tuple[str, ...]
     u_common_cents: float
+
+    @property
+    def worst_trusted(self) -> CurveEntry:
+        """The note farthest from the target of those that do not look like mistakes."""
+        sure = self.curve.trusted or self.curve.entries
+        return max(sure, key=lambda entry: abs(entry.cents))
 
     @property
     def best_possible_cents(self) -> float:
@@ -85,9 +91,12 @@ class OscillatorSurvey:
             return (
                 f"{self.name} is within ±{within:g} cent{_s(within)} at every note measured {span}."
             )
+        worst = self.worst_trusted
+        doubted = [note_name(entry.note) for entry in entries if entry.doubt]
+        doubt = f"; {' and '.join(doubted)} {'are' if len(doubted) > 1 else 'is'} in doubt"
         return (
-            f"{self.name} is {_off(self.worst.cents)} at {note_name(self.worst.note)}, "
-            f"its worst note of {len(entries)} {span}."
+            f"{self.name} is {_off(worst.cents)} at {note_name(worst.note)}, its worst note of "
+            f"{len(entries)} {span}{doubt if doubted else ''}."
         )
 
     def sentences(self) -> tuple[str, ...]:
@@ -127,10 +136,13 @@ class OscillatorSurvey:
                 f"Only measured notes count: between them, up to {gap:g} semitones, nothing is "
                 "claimed."
             )
-        lines.append(
-            f"The best that base, scale and high-end trimmers together could do at these notes is "
-            f"±{_plain(self.best_possible_cents)} cents."
-        )
+        if len(self.curve.trusted) > len(self.best.trimmers):
+            lines.append(
+                f"The best that base, scale and high-end trimmers together could do at these "
+                f"notes is ±{_plain(self.best_possible_cents)} cents."
+            )
+        else:
+            lines.append("With so few notes, the best that the trimmers could do is not known.")
         lines.extend(entry.doubt for entry in self.curve.entries if entry.doubt)
         if self.curve.left_out:
             count = len(self.curve.left_out)
