@@ -121,9 +121,10 @@ class Recording:
         """
         frames = max(1, min(int(block_s * self.rate_hz), _BLOCK_SAMPLES // self.channels))
         first = 0
-        self._sound.seek(0)
         while first < self.frames:
             try:
+                if first == 0:
+                    self._sound.seek(0)
                 block = self._sound.read(
                     min(frames, self.frames - first), dtype="float32", always_2d=True
                 )

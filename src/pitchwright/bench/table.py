@@ -117,8 +117,8 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
         remarks.append(f"Columns not used: {', '.join(ignored)}")
     if any(math.isnan(row.point.u_cents) for row in rows):
         remarks.append(
-            "The table does not give every uncertainty: that of the last digit written is taken there, "
-            "which is the least it can be"
+            "The table does not give every uncertainty: that of the last digit written is taken "
+            "there, which is the least it can be"
         )
     ordered = sorted(rows, key=lambda row: row.point.cv_v)
     if [row.line for row in ordered] != [row.line for row in rows]:
@@ -272,16 +272,16 @@ def _with_uncertainty(rows: Sequence[_Row]) -> tuple[Point, ...]:
     A counter shows at least as many decimals of a lower frequency as of a higher one, and a
     spreadsheet drops zeros at the end: so the digit is the finest of any row as high or higher.
     """
-    points: list[Point] = []
+    points = [row.point for row in rows]
     finest = -12
-    for row in sorted(rows, key=lambda row: row.point.f_hz, reverse=True):
-        point, finest = row.point, max(finest, row.decimals)
+    for place in sorted(range(len(rows)), key=lambda place: -points[place].f_hz):
+        point, finest = points[place], max(finest, rows[place].decimals)
         if math.isnan(point.u_cents):
             cents_per_hz = CENTS_PER_OCTAVE / math.log(2.0) / point.f_hz
             u_cents = 0.5 * 10.0**-finest * cents_per_hz / math.sqrt(3.0)
-            point = replace(point, u_cents=min(max(u_cents, _LEAST_U_CENTS), CENTS_PER_OCTAVE))
-        points.append(point)
-    return tuple(sorted(points, key=lambda point: point.cv_v))
+            u_cents = min(max(u_cents, _LEAST_U_CENTS), CENTS_PER_OCTAVE)
+            points[place] = replace(point, u_cents=u_cents)
+    return tuple(points)
 
 
 def _check_order(rows: Sequence[_Row], where: str) -> int:

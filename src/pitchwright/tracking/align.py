@@ -210,6 +210,12 @@ def _nearest(heard: Sequence[HeardPitch]) -> Alignment:
         elif one.other is not None:
             why = f"Its octave is not certain: it may also be {note_name(round(one.other))}"
         meant.append(Meant(note, why=why))
+    uncertain = sum(one.other is not None for one in heard)
+    if uncertain:
+        doubts.append(
+            f"The octave of {uncertain} of {len(heard)} notes is not certain from the sound: give "
+            "the list of notes played"
+        )
     return Alignment(
         tuple(meant),
         offset_semitones=offset,
