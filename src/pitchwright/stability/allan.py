@@ -41,7 +41,7 @@ class NoiseKind(StrEnum):
     WHITE = "a fresh scatter in each reading"
     FLICKER = "wander alike at all times"
     WALK = "a random walk"
-    UNKNOWN = "unknown"
+    UNKNOWN = "of no kind that can be told"
 
 
 _MEANS: Final = {
@@ -49,7 +49,7 @@ _MEANS: Final = {
     NoiseKind.WHITE: "four times the averaging time halves the scatter",
     NoiseKind.FLICKER: "averaging longer gains nothing",
     NoiseKind.WALK: "the longer the average, the more it has moved meanwhile",
-    NoiseKind.UNKNOWN: "the record is too short to tell",
+    NoiseKind.UNKNOWN: "the record is too short, or does not move at all",
 }
 
 

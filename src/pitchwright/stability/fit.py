@@ -30,7 +30,7 @@ __all__ = ["DRAWN", "Posterior", "explain"]
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
 
-TIME_CONSTANTS_S: Final = np.geomspace(120.0, 3600.0, 14)
+TIME_CONSTANTS_S: Final = np.geomspace(120.0, 3600.0, 24)
 LAGS_S: Final = (0.0, 150.0, 350.0, 700.0)
 """How late the oscillator may follow the thermometer."""
 
@@ -40,7 +40,7 @@ _BASE_CENTS: Final = 1e4
 _HELD: Final = 1e9
 """Precision of an amplitude that is held at zero."""
 DRAWN: Final = 512
-_FLICKER_CENTS: Final = (0.008, 0.018, 0.04, 0.09, 0.2, 0.45, 1.0)
+_FLICKER_CENTS: Final = tuple(0.008 * 1.7**k for k in range(10))
 _SLOW_CENTS: Final = (0.0, 0.4, 1.0, 2.2)
 _SLOW_KNOWING_CENTS: Final = (0.0, 0.08, 0.3)
 """What the room still does where its temperature is known."""
@@ -62,8 +62,10 @@ class Posterior:
         (n, p) and (n, p, p), p being 3 or 4.
     time_constants_s
         Of the two amplitudes, shape (n, 2).
-    flicker_cents, slow_cents
-        Level of each kind of wander, shape (n,).
+    flicker_cents, u_flicker_cents
+        Level of the flicker wander (its Allan deviation) with standard uncertainty.
+    slow_cents, u_slow_cents
+        Level of the slow wander (its root mean square) with standard uncertainty.
     lag_s
         How late each fit follows the thermometer, shape (n,); empty without one.
     """
@@ -72,8 +74,10 @@ class Posterior:
     mean: Array
     covariance: Array
     time_constants_s: Array
-    flicker_cents: Array
-    slow_cents: Array
+    flicker_cents: float
+    u_flicker_cents: float
+    slow_cents: float
+    u_slow_cents: float
     lag_s: Array
 
     def average(self, each: Array) -> tuple[float, float]:
@@ -157,7 +161,7 @@ def _fit(
 ) -> Posterior:
     grams, constant = _grams(np.column_stack([design, cents]), bins, noise_cents, lags)
     log_weight = _log_weights(grams, constant, lags, warming)
-    weight = np.exp(log_weight - np.max(log_weight)).ravel()
+    weight = np.exp(log_weight - np.max(log_weight))
     steps = (np.arange(DRAWN) + 0.5) / DRAWN * np.sum(weight)
     chosen = np.minimum(np.searchsorted(np.cumsum(weight), steps), weight.size - 1)
     chosen, times = np.unique(chosen, return_counts=True)
@@ -183,16 +187,38 @@ def _fit(
     normal = normal + precision[:, :, None] * np.eye(index.shape[1])
     covariance = np.linalg.inv(normal)
     mean = np.einsum("npq,nq->np", covariance, grams[noise[:, None], index, -1])
-    level, carried = _noises(lags)[noise].T
     return Posterior(
         times,
         mean,
         covariance,
         TIME_CONSTANTS_S[np.stack([first, second], axis=1)],
-        level,
-        carried,
+        *_levels(np.sum(weight, axis=(1, 2)), lags),
         np.array(LAGS_S)[lag] if lags else np.empty(0),
     )
+
+
+def _levels(weight: Array, lags: int) -> tuple[float, float, float, float]:
+    """Level of each wander and its standard uncertainty, from the weight of each noise model."""
+    by_level = weight.reshape(len(_FLICKER_CENTS), -1)
+    share = np.sum(by_level, axis=1) / np.sum(by_level)
+    log_level = np.log(_FLICKER_CENTS)
+    step = float(log_level[1] - log_level[0])
+    top = int(np.argmax(share))
+    middle = float(share @ log_level)
+    spread = math.sqrt(float(share @ (log_level - middle) ** 2))
+    if 0 < top < share.size - 1:
+        # The grid is coarse; between its levels the log weight is nearly a parabola.
+        below, here, above = np.log(share[top - 1 : top + 2] + 1e-300)
+        bend = max(2.0 * here - below - above, 1e-6)
+        peak = log_level[top] + step * 0.5 * (above - below) / bend
+        narrow = step / math.sqrt(bend)
+        if narrow < step:
+            middle, spread = float(peak), narrow
+    level = math.exp(middle)
+    carried = _noises(lags)[:, 1].reshape(by_level.shape)
+    square = float(np.sum(by_level * carried**2) / np.sum(by_level))
+    mean = float(np.sum(by_level * carried) / np.sum(by_level))
+    return level, level * spread, math.sqrt(square), math.sqrt(max(square - mean**2, 0.0))
 
 
 def _grams(known: Array, bins: Bins, noise_cents: float, lags: int) -> tuple[Array, Array]:

@@ -25,8 +25,8 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _STEP: Final = 4.0
-_LIFETIMES_S: Final = tuple(4.0 * _STEP**k for k in range(9))
-"""Lifetimes from 4 s to 3 days. One relaxing disturbance per step, all of one variance, add up to
+_LIFETIMES_S: Final = tuple(_STEP**k for k in range(10))
+"""Lifetimes from 1 s to 3 days. One relaxing disturbance per step, all of one variance, add up to
 a 1/f spectrum; with a step of four that variance is just the Allan variance, ln 4 / (2 ln 2)."""
 
 _SLOW_S: Final = 2400.0

@@ -301,13 +301,18 @@ def _judge(
 
 def _wander(posterior: Posterior, horizon_s: float) -> tuple[float, float]:
     """Half-width (k = 2) of the wander within a horizon and its standard uncertainty."""
-    return posterior.average(
-        2.0
-        * np.sqrt(
-            posterior.flicker_cents**2 * spread_within_flicker(horizon_s)
-            + posterior.slow_cents**2 * spread_within_slow(horizon_s)
+    flicker = spread_within_flicker(horizon_s)
+    slow = spread_within_slow(horizon_s)
+    half = 2.0 * math.sqrt(posterior.flicker_cents**2 * flicker + posterior.slow_cents**2 * slow)
+    u_half = (
+        4.0
+        * math.hypot(
+            posterior.flicker_cents * posterior.u_flicker_cents * flicker,
+            posterior.slow_cents * posterior.u_slow_cents * slow,
         )
+        / half
     )
+    return half, u_half
 
 
 def _too_early(tolerance_cents: float, horizon_s: float, watched_s: float) -> Forecast:
