@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from pitchwright.pitch.average import Average, average
 from pitchwright.pitch.climb import Climb
 from pitchwright.pitch.fold import Fold
-from pitchwright.pitch.noise import noise_about_harmonics
+from pitchwright.pitch.noise import noise_about_harmonics, noise_at_a_line
 from pitchwright.pitch.phase import PhaseTrack, phase_track
 
 __all__ = ["Fit", "finish"]
@@ -41,6 +41,7 @@ _AUDIBLE = 12.0
 _WORTH = 0.015
 # With fewer periods than this the harmonics' answers to an offset are worked out in full.
 _FEW_PERIODS = 25.0
+_FEW_HARMONICS = 2
 _BLOCKS_FOR_GLIDE = 6
 _GLIDE_SIGNIFICANCE = 4.0
 
@@ -125,6 +126,9 @@ def finish(samples: Array, rate_hz: float, start: Climb) -> Fit:
         elif len(noise) != harmonics + 1:
             noise = np.full(harmonics + 1, max(float(np.mean(one.remainder**2)), 1e-30))
         used = _worth_using(one.amplitudes, noise, n)
+        if turn > 0 and len(used) <= _FEW_HARMONICS:
+            for k in used:
+                noise[k] = noise_at_a_line(one.remainder, rate_hz, k * law.f_hz, law.f_hz)
         offset = one.offset(noise, used)
         law = Law(law.f_hz + offset.mean / (2 * np.pi), law.glide_per_s)
         if turn > 0:

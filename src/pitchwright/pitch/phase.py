@@ -91,17 +91,20 @@ class PhaseTrack:
         # Variance of mode m of a random walk with this step, per unit strength.
         walk = step_s / (4 * np.sin(np.pi * m / (2 * blocks)) ** 2)
         added = modes**2 @ self.variance_rad2
-        rough = float(np.max(power / walk))
-        if rough <= 0.0:
-            return Wander(0.0, 0)
-        strengths = np.concatenate(([0.0], rough * np.logspace(-6, 1, _STRENGTHS)))
-        variance = added + strengths[:, None] * walk
-        likelihood = -np.sum(np.log(variance) + power / variance, axis=1)
-        best = int(np.argmax(likelihood))
-        if likelihood[best] - likelihood[0] < _CLEARLY:
-            return Wander(0.0, 0)
-        seen = int(np.count_nonzero(strengths[best] * walk > added))
-        return Wander(float(strengths[best]), max(seen, 1))
+        return _most_likely(power, added, walk)
+
+
+def _most_likely(power: Array, added: Array, walk: Array) -> Wander:
+    """Strength of a walk that best explains the power of the modes, where it is needed at all."""
+    most = max(float(np.max(power / walk)), 1e-300)
+    strengths = np.concatenate(([0.0], most * np.logspace(-6, 1, _STRENGTHS)))
+    variance = added + strengths[:, None] * walk
+    likelihood = -np.sum(np.log(variance) + power / variance, axis=1)
+    best = int(np.argmax(likelihood))
+    if likelihood[best] - likelihood[0] < _CLEARLY:
+        return Wander(0.0, 0)
+    seen = int(np.count_nonzero(strengths[best] * walk > added))
+    return Wander(float(strengths[best]), max(seen, 1))
 
 
 def phase_track(
@@ -128,4 +131,7 @@ def phase_track(
     answer = np.add.reduceat(pattern * slope, edges[:-1])
     phase = np.add.reduceat(pattern * remainder, edges[:-1]) / answer
     centre: Array = (t_s[edges[:-1]] + t_s[edges[1:] - 1]) / 2
-    return PhaseTrack(centre, phase, 1.0 / np.abs(answer))
+    # Lines between the harmonics (hum, another tone, alias products of clipping) come and go from
+    # block to block although over the span they cancel: what is left over in all counts too.
+    everything = np.add.reduceat(pattern**2, edges[:-1]) * float(np.mean(remainder**2))
+    return PhaseTrack(centre, phase, np.maximum(1.0 / np.abs(answer), everything / answer**2))
