@@ -1,0 +1,153 @@
+"""The runner: drives any procedure on any bench and streams events to whoever subscribes.
+
+The bench answers four kinds of request; telling and reporting need no answer but being passed on.
+Everything that happens becomes one :class:`~pitchwright.procedures.events.Event`, so that a
+subscriber sees the same stream whether the bench is a practice rig, a recording or live.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import UTC, datetime
+from typing import Protocol, TypeVar
+
+from pitchwright.errors import PitchwrightError
+from pitchwright.procedures.events import (
+    Closed,
+    Event,
+    Happening,
+    Interrupted,
+    Procedure,
+    Started,
+    Turning,
+    replay,
+)
+from pitchwright.procedures.plain import to_plain
+from pitchwright.procedures.requests import (
+    Answer,
+    Ask,
+    Chosen,
+    Noted,
+    NotePlayed,
+    PlayNote,
+    ReadingsTaken,
+    Report,
+    Request,
+    TakeReadings,
+    Tell,
+    TrackPoint,
+    TurnWatched,
+    WatchTurn,
+)
+
+__all__ = ["Bench", "Subscriber", "run"]
+
+Result = TypeVar("Result")
+Subscriber = Callable[[Event], None]
+"""Is called with each event, in order."""
+
+
+class Bench(Protocol):
+    """What is connected: plays notes, listens, watches a turn, lets a person choose.
+
+    Its clock must go on from the last event when a procedure is resumed.
+    """
+
+    def now_s(self) -> float:
+        """Return the bench's clock in seconds."""
+
+    def play(self, request: PlayNote) -> NotePlayed:
+        """Have the note sound and stay."""
+
+    def listen(self, request: TakeReadings) -> ReadingsTaken:
+        """Read the note that sounds."""
+
+    def watch(self, request: WatchTurn, live: Callable[[TrackPoint], None]) -> TurnWatched:
+        """Have the trimmer turned; call ``live`` with each reading on the way."""
+
+    def choose(self, request: Ask) -> Chosen:
+        """Have the person choose."""
+
+
+def run(
+    procedure: Procedure[Result],
+    bench: Bench,
+    subscribers: Sequence[Subscriber] = (),
+    *,
+    name: str,
+    settings: object,
+    earlier: Iterable[Event] = (),
+) -> Result:
+    """Drive a procedure to its end.
+
+    Parameters
+    ----------
+    procedure
+        A generator that was not started.
+    bench
+        Who answers.
+    subscribers
+        Who is told; a live reading (``turning``) is told but not meant to be kept.
+    name, settings
+        What goes into the first event.
+    earlier
+        Events of an interrupted run to go on from; they are not sent again.
+
+    Raises
+    ------
+    PitchwrightError
+        From procedure or bench, after the event that says so was sent.
+    """
+    before = list(earlier)
+    number = before[-1].number if before else 0
+
+    def send(what: Happening) -> None:
+        nonlocal number
+        number += 1
+        at = datetime.now(UTC).isoformat(timespec="milliseconds")
+        event = Event(number, bench.now_s(), at, what)
+        for subscriber in subscribers:
+            subscriber(event)
+
+    send(Started(name, to_plain(settings), resumed=bool(before)))
+    try:
+        request: Request | None
+        if before:
+            request, result = replay(procedure, before)
+            if request is None:
+                send(Closed(name))
+                return result  # type: ignore[return-value]
+        else:
+            request = next(procedure)
+        while True:
+            request = procedure.send(_answer(request, bench, send))
+    except StopIteration as stop:
+        send(Closed(name))
+        finished: Result = stop.value
+        return finished
+    except PitchwrightError as error:
+        send(Interrupted(error.sentence))
+        raise
+    except (KeyboardInterrupt, EOFError):
+        send(Interrupted("Stopped by the person; it can go on from here."))
+        raise
+
+
+def _answer(request: Request, bench: Bench, send: Callable[[Happening], None]) -> Answer:
+    if isinstance(request, Report):
+        send(request.outcome)
+        return Noted()
+    send(request)
+    if isinstance(request, Tell):
+        return Noted()
+    answer: NotePlayed | ReadingsTaken | TurnWatched | Chosen
+    if isinstance(request, PlayNote):
+        answer = bench.play(request)
+    elif isinstance(request, TakeReadings):
+        answer = bench.listen(request)
+    elif isinstance(request, WatchTurn):
+        answer = bench.watch(request, lambda point: send(Turning(point)))
+    else:
+        answer = bench.choose(request)
+    send(answer)
+    return answer
