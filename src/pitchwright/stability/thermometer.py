@@ -73,7 +73,7 @@ def follow_late(t_s: Array, temperature_c: Array, lag_s: float) -> Array:
         return temperature_c
     from scipy.signal import lfilter
 
-    grid_s, _ = _grid(t_s, lag_s)
+    grid_s, _ = _grid(t_s, lag_s / 4.0)
     on_grid = np.interp(grid_s, t_s, temperature_c)
     keep = float(np.exp(-(grid_s[1] - grid_s[0]) / lag_s))
     felt, _ = lfilter([1.0 - keep], [1.0, -keep], on_grid, zi=[keep * on_grid[0]])
