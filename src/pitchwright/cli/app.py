@@ -18,6 +18,8 @@ from pitchwright.errors import PitchwrightError
 
 __all__ = ["app", "main"]
 
+_STOPPED = 130
+
 # Plain help: typer's boxes cost a tenth of a second and say nothing more.
 app = typer.Typer(
     name="pitchwright",
@@ -64,9 +66,10 @@ def _run(arguments: list[str] | None) -> int:
     except PitchwrightError as refused:
         return _say(refused.sentence, refused.exit_code)
     except (KeyboardInterrupt, typer.Abort):
-        return _say("Stopped; what was finished before is kept.", 130)
-    except BrokenPipeError:
-        # The reader of our output went away (a pager was closed): nobody is left to tell.
+        outcome = _STOPPED
+    except (BrokenPipeError, SystemExit):
+        # The reader of our output went away (a pager was closed), which typer answers by leaving:
+        # nobody is left to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as fault:
@@ -80,6 +83,9 @@ def _run(arguments: list[str] | None) -> int:
             "Set PITCHWRIGHT_TRACEBACK=1 and run again to see where.",
             1,
         )
+    if outcome == _STOPPED:
+        # typer makes this code of an interrupt, but says nothing.
+        return _say("Stopped; what was finished before is kept.", _STOPPED)
     return outcome if isinstance(outcome, int) else 0
 
 
