@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli import demo, practice, read, survey
+from pitchwright.cli import correct, demo, detune, ensemble, practice, read, route, survey
 from pitchwright.errors import PitchwrightError
 
 __all__ = ["app", "main"]
@@ -46,6 +46,10 @@ def _top(
 app.command("read")(read.read)
 app.command("survey")(survey.survey)
 app.add_typer(practice.app, name="practice")
+app.command("route")(route.route)
+app.command("ensemble")(ensemble.ensemble)
+app.command("detune")(detune.detune)
+app.command("correct")(correct.correct)
 app.command("demo")(demo.demo)
 
 

@@ -1,0 +1,108 @@
+"""``pitchwright correct``: per-note corrections for a digital source."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pitchwright.errors import InputError
+
+__all__ = ["correct"]
+
+
+def correct(
+    file: Annotated[
+        Path, typer.Argument(help="A table (CSV), or a recording of one oscillator's notes.")
+    ],
+    name: Annotated[
+        str, typer.Option(help="The oscillator; of a recording, its channel.", show_default=False)
+    ] = "",
+    notes: Annotated[
+        str,
+        typer.Option(help="Of a recording: the notes played, in order.", show_default=False),
+    ] = "",
+    names: Annotated[
+        str, typer.Option(help="Of a recording: names of its channels.", show_default=False)
+    ] = "",
+    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    wander: Annotated[
+        float | None,
+        typer.Option(help="How far it wanders, in cents, where known.", show_default=False),
+    ] = None,
+    step_mv: Annotated[
+        float | None,
+        typer.Option(help="Smallest step of the source in millivolts.", show_default=False),
+    ] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write the table here.")] = None,
+    syx: Annotated[Path | None, typer.Option(help="Write SysEx messages here (.syx).")] = None,
+    mid: Annotated[Path | None, typer.Option(help="Write a MIDI file here (.mid).")] = None,
+    single: Annotated[
+        bool, typer.Option("--single", help="Single-note changes instead of a bulk dump.")
+    ] = False,
+    device: Annotated[int, typer.Option(help="MIDI device number; 127 is all.")] = 127,
+    program: Annotated[int, typer.Option(help="Tuning program.")] = 0,
+    bank: Annotated[int | None, typer.Option(help="Tuning bank.", show_default=False)] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+) -> None:
+    """Correct note by note what cannot be trimmed; refuses where that would gain nothing."""
+    from pitchwright.certificate.corrections import corrections, write_corrections
+    from pitchwright.certificate.midi_tuning import (
+        STEP_CENTS,
+        bulk_dump,
+        midi_file,
+        note_changes,
+    )
+    from pitchwright.certificate.plain_record import plain_record
+    from pitchwright.cli import console
+    from pitchwright.cli.options import checked_a4
+    from pitchwright.cli.surveying import Against, survey_table, survey_takes
+    from pitchwright.tracking import TargetCurve
+    from pitchwright.writing import write_whole
+
+    against = Against(checked_a4(a4))
+    if file.suffix.lower() in (".csv", ".tsv", ".txt"):
+        surveyed = [survey_table(file, against, name)]
+    else:
+        with console.progress("Listening") as advance:
+            surveyed = survey_takes([file], against, notes, names, progress=advance)
+    chosen = [one for one in surveyed if not name or one.survey.name == name]
+    if len(chosen) != 1:
+        raise InputError(
+            f"There is no oscillator called {name}" if name else "There are several oscillators",
+            str(file),
+            f"Choose one with --name: {', '.join(one.survey.name for one in surveyed)}",
+        )
+    oscillator = chosen[0].survey.name
+    step_cents = STEP_CENTS if step_mv is None else 1.2 * step_mv
+    table = corrections(chosen[0].points, TargetCurve.flat(a4), wander, step_cents)
+    messages = (
+        note_changes(table.changed, device, program, bank)
+        if single
+        else (bulk_dump(table.pitches, oscillator, device, program, bank),)
+    )
+    if csv is not None:
+        write_corrections(csv, table)
+    if syx is not None:
+        write_whole(syx, b"".join(messages))
+    if mid is not None:
+        write_whole(mid, midi_file(messages, oscillator))
+    if as_json:
+        console.print_json(
+            {
+                "schema": "pitchwright corrections 1",
+                "oscillator": oscillator,
+                **plain_record(table),
+                "messages": [message.hex(" ").upper() for message in messages],
+            }
+        )
+        return
+    console.heading(oscillator)
+    for sentence in table.sentences:
+        console.sentence(sentence)
+    for path in (csv, syx, mid):
+        if path is not None:
+            console.sentence(f"Written: {path}")
+    if not (csv or syx or mid):
+        console.sentence("Nothing was written: name a file with --csv, --syx or --mid.")

@@ -1,0 +1,194 @@
+"""``pitchwright detune``: target curves that beat as wanted, and how far today is from them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from pitchwright.detune import DetunePlan, Distance
+
+__all__ = ["detune"]
+
+
+def detune(
+    low: Annotated[str, typer.Option(help="Lowest note of the range.")] = "C2",
+    high: Annotated[str, typer.Option(help="Highest note of the range.")] = "C5",
+    cents: Annotated[
+        float | None, typer.Option(help="The same cents at every note.", show_default=False)
+    ] = None,
+    beats: Annotated[
+        float | None,
+        typer.Option(
+            help="Beats per second, as even as can be: the slowest wanted.", show_default=False
+        ),
+    ] = None,
+    at: Annotated[
+        list[str] | None,
+        typer.Option(help="Beats per second at a note, C2=0.5; give it twice.", show_default=False),
+    ] = None,
+    high_end: Annotated[
+        bool, typer.Option("--high-end", help="A high-end trimmer may help even beats.")
+    ] = False,
+    names: Annotated[
+        str, typer.Option(help="The oscillators, leader first, with commas.")
+    ] = "leader,follower",
+    positions: Annotated[
+        str,
+        typer.Option(help="Where each stands, with commas; 0,1,2 for three.", show_default=False),
+    ] = "",
+    interval: Annotated[str, typer.Option(help="To the leader, 3:2 for a fifth.")] = "1:1",
+    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    today: Annotated[
+        list[Path] | None,
+        typer.Option(
+            help="Tables of today's readings, one for each oscillator in the order of --names.",
+            show_default=False,
+        ),
+    ] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(help="Write targets and beats, note by note, to CSV.", show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+) -> None:
+    """Plan a detune: constant cents, beats at two notes, or beats as even as trimmers allow."""
+    from pitchwright.certificate.plain_record import plain_record
+    from pitchwright.cli import console
+    from pitchwright.cli.console import number
+    from pitchwright.cli.options import checked_a4
+    from pitchwright.units import note_name
+
+    voices = [name.strip() for name in names.split(",")]
+    plan = _plan(low, high, cents, beats, at or [], high_end, voices, positions, interval, a4)
+    checked_a4(a4)
+    away = _away(plan, voices, today) if today else ()
+    if csv is not None:
+        _write(csv, plan)
+    if as_json:
+        console.print_json(
+            {
+                "schema": "pitchwright detune 1",
+                "plan": plain_record(plan),
+                "today": plain_record(away),
+            }
+        )
+        return
+    for sentence in plan.sentences:
+        console.sentence(sentence)
+    shown = [n for n, note in enumerate(plan.notes) if note % 12 == 0 or note == plan.notes[-1]]
+    console.table(
+        ("", *(note_name(plan.notes[n]) for n in shown)),
+        [
+            *(
+                (f"{voice.name}, cents", *(number(voice.cents[n], 2, sign=True) for n in shown))
+                for voice in plan.voices
+            ),
+            *(
+                (
+                    f"{pair.lower} and {pair.upper}, beats per second",
+                    *(number(abs(pair.beats_hz[n]), 2) for n in shown),
+                )
+                for pair in plan.pairs
+            ),
+        ],
+    )
+    for voice in plan.voices[1:]:
+        console.sentence(
+            f"{voice.name}: {number(voice.base_cents, 2, sign=True)} cents at middle C, "
+            f"{number(voice.scale_cents_per_oct, 2, sign=True)} cents per octave, "
+            f"{number(voice.high_cents_per_khz, 2, sign=True)} cents per kHz."
+        )
+    for warning in plan.warnings:
+        console.warning(warning)
+    for one in away:
+        console.sentence(one.sentence)
+
+
+def _plan(
+    low: str,
+    high: str,
+    cents: float | None,
+    beats: float | None,
+    at: list[str],
+    high_end: bool,
+    names: list[str],
+    positions: str,
+    interval: str,
+    a4_hz: float,
+) -> DetunePlan:
+    from pitchwright.detune import Interval, constant, even, two_notes
+    from pitchwright.units import parse_note
+
+    if (cents is not None) + (beats is not None) + bool(at) != 1:
+        raise InputError(
+            "Give one of --cents, --beats and --at", do="See pitchwright detune --help"
+        )
+    first, last = parse_note(low), parse_note(high)
+    upper, _, lower = interval.partition(":")
+    if not (upper.isdecimal() and lower.isdecimal()):
+        raise InputError(f"“{interval[:40]}” is not an interval", "--interval", "Write it as 3:2")
+    between = Interval(int(upper), int(lower))
+    places = [_number(part, "--positions") for part in positions.split(",")] if positions else None
+    if cents is not None:
+        return constant(cents, first, last, names, places, between, a4_hz)
+    if beats is not None:
+        return even(beats, first, last, names, places, between, a4_hz, high_end=high_end)
+    if len(at) != 2:
+        raise InputError("--at is needed twice", "--at", "Give it for two notes, such as C2=0.5")
+    pairs = []
+    for text in at:
+        note, _, rate = text.partition("=")
+        pairs.append((parse_note(note), _number(rate, "--at")))
+    return two_notes(pairs[0], pairs[1], first, last, names, places, between, a4_hz)
+
+
+def _number(text: str, where: str) -> float:
+    try:
+        return float(text)
+    except ValueError as fault:
+        raise InputError(f"“{text[:40]}” is not a number", where, "Write a figure") from fault
+
+
+def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Distance, ...]:
+    from pitchwright.bench.table import read_table
+    from pitchwright.detune import distance
+    from pitchwright.tracking import survey_oscillator
+
+    if len(tables) != len(names):
+        raise InputError(
+            f"There are {len(tables)} tables for {len(names)} oscillators",
+            "--today",
+            "Give one for each, in the order of --names",
+        )
+    return distance(
+        plan,
+        {
+            name: survey_oscillator(name, read_table(table).points).curve.entries
+            for name, table in zip(names, tables, strict=True)
+        },
+    )
+
+
+def _write(path: Path, plan: DetunePlan) -> None:
+    from pitchwright.certificate.csv_table import write_csv
+    from pitchwright.units import note_name
+
+    headings = [
+        "note",
+        *(f"{voice.name} cents" for voice in plan.voices),
+        *(f"{pair.lower}-{pair.upper} beats_hz" for pair in plan.pairs),
+    ]
+    rows: list[tuple[str | float, ...]] = [
+        (
+            note_name(note),
+            *(voice.cents[n] for voice in plan.voices),
+            *(pair.beats_hz[n] for pair in plan.pairs),
+        )
+        for n, note in enumerate(plan.notes)
+    ]
+    write_csv(path, headings, rows)

@@ -1,0 +1,64 @@
+"""``pitchwright route``: what a patch does to the control voltage, and what to patch instead."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["route"]
+
+
+def route(
+    file: Annotated[Path, typer.Argument(help="The route, described in TOML.")],
+    notes: Annotated[
+        str, typer.Option(help="Notes at which volts and cents are wanted.")
+    ] = "C1..C7 step 12",
+    csv: Annotated[
+        Path | None,
+        typer.Option(help="Write volts and cents at every note to this CSV.", show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+) -> None:
+    """Work out what every oscillator gets, what a pulled cable changes, what to patch instead."""
+    from pitchwright.bench.route_file import read_route
+    from pitchwright.certificate.csv_table import write_csv
+    from pitchwright.certificate.plain_record import plain_record
+    from pitchwright.cli import console
+    from pitchwright.cli.console import number
+    from pitchwright.route import report
+    from pitchwright.tracking.align import parse_notes
+    from pitchwright.units import note_name
+
+    found = report(read_route(file), parse_notes(notes))
+    if csv is not None:
+        rows = [
+            (one.oscillator, one.source, note_name(note), volts, cents)
+            for one in found.deliveries
+            for note, volts, cents in zip(one.notes, one.cv_v, one.cents, strict=True)
+        ]
+        write_csv(csv, ("oscillator", "source", "note", "cv_v", "cents"), rows)
+    if as_json:
+        console.print_json({"schema": "pitchwright route 1", **plain_record(found)})
+        return
+    for sentence in found.sentences:
+        console.sentence(sentence)
+    console.table(
+        ("oscillator", "way", "cents per octave", *map(note_name, found.deliveries[0].notes)),
+        [
+            (
+                one.oscillator,
+                " → ".join(one.way[:-1]),
+                number(one.cents_per_octave, 2, sign=True),
+                *(number(cents, 1, sign=True) for cents in one.cents),
+            )
+            for one in found.deliveries
+        ],
+        left=2,
+    )
+    for change in (*found.pulled, *found.added):
+        if change.sentence not in found.sentences:
+            console.sentence(change.sentence)
+    for proposal in found.instead[1:]:
+        console.sentence(f"Or: {proposal.sentence}")
