@@ -39,6 +39,8 @@ class WarmUp:
         Allan deviation of the flicker wander.
     wander_cents
         The flicker wander itself, shape (n,): what a perfect fit would leave.
+    room_cents
+        What the room's temperature did to the pitch, shape (n,).
     cents_per_k
         Temperature coefficient.
     """
@@ -51,6 +53,7 @@ class WarmUp:
     ready_s: float
     wander_adev_cents: float
     wander_cents: Array
+    room_cents: Array
     cents_per_k: float
 
     def drift_cents(self, at_s: float) -> float:
@@ -94,7 +97,7 @@ def room(t_s: Array, rng: np.random.Generator) -> Array:
             2.0 * math.pi * (t_s / period_s + rng.uniform(0.0, 1.0))
         )
     path *= rng.uniform(0.3, 1.0) / np.max(np.abs(path))
-    return path - path[0]
+    return np.asarray(path - path[0])
 
 
 def simulate(seed: int, hours: float = 6.0, interval_s: float = READING_INTERVAL_S) -> WarmUp:
@@ -129,4 +132,6 @@ def simulate(seed: int, hours: float = 6.0, interval_s: float = READING_INTERVAL
     at_s = np.arange(0.0, 6.0 * 3600.0, 10.0)
     over = np.flatnonzero(drift_after(amplitudes, taus_s, at_s) > TOLERANCE_CENTS)
     ready_s = float(at_s[over[-1] + 1]) if over.size else 0.0
-    return WarmUp(t_s, cents, seen_c, amplitudes, taus_s, ready_s, adev, wander, per_k)
+    return WarmUp(
+        t_s, cents, seen_c, amplitudes, taus_s, ready_s, adev, wander, per_k * felt_k, per_k
+    )
