@@ -1,0 +1,69 @@
+import pytest
+
+from pitchwright.bench.runner import run
+from pitchwright.errors import InputError
+from pitchwright.procedures.requests import (
+    Ask,
+    Choice,
+    Chosen,
+    NotePlayed,
+    PlayNote,
+    Tell,
+    WatchTurn,
+)
+
+PLAY = PlayNote(60.0, 3.0, "Play C4.")
+ASK = Ask("go on", "Go on?", (Choice("yes", "Yes"), Choice("no", "No")), "yes")
+
+
+class Bench:
+    def __init__(self, stop=None):
+        self.stop = stop
+
+    def now_s(self):
+        return 7.0
+
+    def play(self, request):
+        if self.stop:
+            raise self.stop
+        return NotePlayed(7.0)
+
+    def listen(self, request):
+        raise AssertionError
+
+    def watch(self, request: WatchTurn, live):
+        raise AssertionError
+
+    def choose(self, request):
+        return Chosen(request.default)
+
+
+def procedure():
+    played = yield PLAY
+    yield Tell("hello", "Hello.")
+    chosen = yield ASK
+    return played, chosen
+
+
+def test_all_that_happens_is_an_event():
+    events = []
+    result = run(procedure(), Bench(), [events.append], name="x", settings={"a": 1})
+    assert result == (NotePlayed(7.0), Chosen("yes"))
+    kinds = [event.kind for event in events]
+    assert kinds == ["started", "play note", "note played", "tell", "ask", "chosen", "closed"]
+    assert [event.number for event in events] == list(range(1, 8))
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt(), InputError("The cable fell out")])
+def test_an_interruption_is_recorded_and_can_be_gone_on_from(stop):
+    events = []
+    with pytest.raises(type(stop)):
+        run(procedure(), Bench(stop), [events.append], name="x", settings=None)
+    assert events[-1].kind == "interrupted"
+    later = []
+    result = run(procedure(), Bench(), [later.append], name="x", settings=None, earlier=events)
+    assert result == (NotePlayed(7.0), Chosen("yes"))
+    assert later[0].what.resumed
+    assert later[0].number == events[-1].number + 1
+    whole = [*events, *later]
+    assert run(procedure(), Bench(), name="x", settings=None, earlier=whole) == result

@@ -1,0 +1,197 @@
+import numpy as np
+import pytest
+
+from pitchwright.bench.practice import PracticeBench, trimmers_of
+from pitchwright.bench.runner import run
+from pitchwright.errors import InputError
+from pitchwright.practice.hands import Habits, Hand
+from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures import TrimSettings, guided_trim, replay
+from pitchwright.procedures.requests import Chosen, Heard, NotePlayed, ReadingsTaken
+from pitchwright.tracking.target import TargetCurve
+from pitchwright.trim import Happened, Standing, Trimmer, TrimmerKind
+
+RIG = theatre_rig()
+NAMES = {voice.oscillator.name: voice.oscillator for voice in RIG.voices}
+
+
+def trim(name, *, seed=3, habits=None, oscillator=None, **settings):
+    oscillator = oscillator or NAMES[name]
+    rng = np.random.default_rng(seed)
+    hand = Hand(rng, habits or Habits())
+    bench = PracticeBench(oscillator, RIG.source("Loft"), hand, rng)
+    settings.setdefault("trimmers", trimmers_of(oscillator))
+    asked = TrimSettings(name, **settings)
+    events = []
+    result = run(guided_trim(asked), bench, [events.append], name="guided trim", settings=asked)
+    return result, events, bench, hand
+
+
+def told(events):
+    return [event.what.finding for event in events if event.kind == "tell"]
+
+
+@pytest.mark.parametrize("name", ["Heron", "Wren", "Plover", "Bittern"])
+def test_brings_the_practice_oscillators_in_tune(name):
+    result, _, bench, _ = trim(name)
+    assert result.verdict.standing is Standing.IN_TUNE
+    assert result.visits <= 4
+    notes = np.arange(24.0, 85.0, 6.0)
+    cv_v = np.array([bench.source.cv_v(note) for note in notes])
+    true = 1200.0 * np.log2(
+        bench.oscillator.f_hz(cv_v, bench.t_s) / (440.0 * 2.0 ** ((notes - 69.0) / 12.0))
+    )
+    assert np.abs(true).max() <= 1.0
+
+
+def test_says_why_it_cannot_and_what_would_help():
+    verdict = trim("Dunlin")[0].verdict
+    assert verdict.standing is not Standing.IN_TUNE
+    assert any("high end" in why for why in verdict.why)
+    assert any("high-end trimmer" in help for help in verdict.would_help)
+    assert any("narrower range" in help.lower() for help in verdict.would_help)
+
+
+def test_learns_the_pivot_in_hertz_and_starts_knowing_next_time():
+    result = trim("Wren")[0]
+    known = result.known["scale trimmer"]
+    assert known.pivot_hz == pytest.approx(32.703 * 2.0**3.5, rel=0.06)
+    again = tuple(
+        Trimmer(t.name, t.trimmer_kind, known=result.known.get(t.name))
+        for t in trimmers_of(NAMES["Wren"])
+    )
+    _, events, _, _ = trim("Wren", seed=8, trimmers=again)
+    assert not any(event.kind == "watch turn" and event.what.probe for event in events)
+
+
+@pytest.mark.parametrize(
+    ("habits", "finding"),
+    [
+        (Habits(wrong_trimmer=1.0, most_slips=1), Happened.WRONG_TRIMMER),
+        (Habits(wrong_way=1.0), Happened.WRONG_WAY),
+        (Habits(bump=1.0, most_slips=1), Happened.BUMPED),
+    ],
+)
+def test_slips_are_recognised_and_survived(habits, finding):
+    result, events, _, hand = trim("Bittern", habits=habits)
+    assert finding in told(events)
+    assert hand.slips
+    assert result.verdict.standing is Standing.IN_TUNE
+
+
+def test_replaying_the_events_gives_the_same_state():
+    result, events, _, _ = trim("Plover")
+    settings = TrimSettings("Plover", trimmers_of(NAMES["Plover"]))
+    assert replay(guided_trim(settings), events) == (None, result)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.5, 0.9])
+def test_goes_on_after_an_interruption_at_any_event(share):
+    _, events, _, _ = trim("Plover")
+    kept = events[: int(share * len(events))]
+    settings = TrimSettings("Plover", trimmers_of(NAMES["Plover"]))
+    pending, result = replay(guided_trim(settings), kept)
+    assert result is None
+    assert pending is not None
+    following = [e.what for e in events[len(kept) :] if e.kind not in ("turning", "closed")]
+    outcome = getattr(pending, "outcome", pending)
+    assert (
+        outcome in following
+        or outcome == [e.what for e in kept if e.kind not in ("turning", "closed")][-1]
+    )
+
+
+def test_relative_to_its_own_middle_c_leaves_base_alone():
+    result, events, _, _ = trim("Bittern", own_middle=True)
+    assert result.verdict.standing is Standing.IN_TUNE
+    turned = {event.what.trimmer for event in events if event.kind == "watch turn"}
+    assert turned == {"scale trimmer"}
+
+
+def test_follows_a_table():
+    table = TargetCurve.table({24.0: -4.0, 84.0: 6.0})
+    result, _, bench, _ = trim("Plover", target=table, tolerance_cents=1.2)
+    assert result.verdict.standing is Standing.IN_TUNE
+    top_v = np.array([bench.source.cv_v(84)])
+    f_hz = float(bench.oscillator.f_hz(top_v, bench.t_s)[0])
+    assert 1200.0 * np.log2(f_hz / (440.0 * 2.0 ** (15 / 12))) == pytest.approx(6.0, abs=1.2)
+
+
+def test_extends_the_reach_once_the_range_holds():
+    result, events, _, _ = trim("Heron", low=36.0, high=72.0, wider=(24.0, 84.0))
+    assert "extend the reach" in told(events)
+    assert result.verdict.standing is Standing.IN_TUNE
+
+
+def test_an_inside_trimmer_comes_with_its_caution():
+    inside = tuple(
+        Trimmer(t.name, t.trimmer_kind, inside=t.trimmer_kind is TrimmerKind.SCALE)
+        for t in trimmers_of(NAMES["Bittern"])
+    )
+    _, events, _, _ = trim("Bittern", trimmers=inside)
+    cautions = [e.what.caution for e in events if e.kind == "watch turn" and e.what.caution]
+    assert cautions
+    assert "power off" in cautions[0]
+    assert "ribbon" in cautions[0]
+
+
+def test_what_may_not_be_touched_is_not():
+    only = tuple(
+        Trimmer(t.name, t.trimmer_kind, may_touch=t.trimmer_kind.is_base)
+        for t in trimmers_of(NAMES["Bittern"])
+    )
+    result, events, _, _ = trim("Bittern", trimmers=only)
+    assert {e.what.trimmer for e in events if e.kind == "watch turn"} <= {"base coarse trimmer"}
+    assert result.verdict.standing is Standing.CANNOT
+    assert any("scale" in why for why in result.verdict.why)
+
+
+BASE = (Trimmer("base", TrimmerKind.BASE_FINE),)
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {"trimmers": ()},
+        {"trimmers": (*BASE, *BASE)},
+        {"trimmers": BASE, "low": 60.0, "high": 60.0},
+        {"trimmers": BASE, "low": 60.0, "high": 66.0},
+        {"trimmers": BASE, "tolerance_cents": 0.0},
+        {"trimmers": BASE, "target": TargetCurve.table({36.0: 0.0, 48.0: 0.0})},
+        {"trimmers": BASE, "wider": (36.0, 84.0)},
+    ],
+)
+def test_bad_settings_are_refused_with_a_sentence(settings):
+    with pytest.raises(InputError):
+        TrimSettings("Heron", **settings)
+
+
+def answer_all(procedure, make):
+    request = next(procedure)
+    for k in range(200):
+        request = procedure.send(make(request, k))
+
+
+def readings(f_hz, u_cents=0.03):
+    def make(request, k):
+        if request.kind == "play note":
+            return NotePlayed(float(k))
+        return ReadingsTaken((Heard("Heron", float(k), f_hz, u_cents),))
+
+    return make
+
+
+def test_a_range_where_nothing_sounds():
+    with pytest.raises(InputError, match="no pitch at any note"):
+        answer_all(guided_trim(TrimSettings("Heron", BASE)), readings(None))
+
+
+def test_a_tolerance_below_what_readings_resolve():
+    with pytest.raises(InputError, match="less than the readings resolve"):
+        answer_all(guided_trim(TrimSettings("Heron", BASE)), readings(100.0, 0.7))
+
+
+@pytest.mark.parametrize("answer", [Chosen("x"), ReadingsTaken(())])
+def test_contradictory_answers(answer):
+    with pytest.raises(InputError):
+        answer_all(guided_trim(TrimSettings("Heron", BASE)), lambda *_: answer)

@@ -1,0 +1,47 @@
+import pytest
+
+from pitchwright.errors import InputError
+from pitchwright.procedures.requests import Heard, NotePlayed, PlayNote, ReadingsTaken
+from pitchwright.procedures.survey import SurveySettings, notes_of_range, order, survey
+
+
+def test_both_ends_are_played():
+    assert notes_of_range(24, 84, 6) == tuple(range(24, 85, 6))
+    assert notes_of_range(24, 50, 12) == (24, 36, 50)
+    with pytest.raises(InputError):
+        notes_of_range(60, 60, 6)
+
+
+def test_the_reference_comes_first_again_and_last():
+    played = order(SurveySettings(("Heron",), notes_of_range(24, 84, 6)))
+    assert played[0] == played[-1] == 60
+    assert played.count(60) == 3
+    assert sorted(set(played)) == list(range(24, 85, 6))
+
+
+def test_points_come_out_with_doubts_kept():
+    settings = SurveySettings(("Heron", "Wren"), (48.0, 60.0, 72.0))
+    procedure, k = survey(settings), 0
+    request = next(procedure)
+    try:
+        while True:
+            k += 1
+            if isinstance(request, PlayNote):
+                note, answer = request.note, NotePlayed(float(k))
+            elif request.kind == "take readings":
+                silent = note == 72.0
+                answer = ReadingsTaken(
+                    (
+                        Heard("Heron", float(k), 100.0, 0.02),
+                        Heard("Wren", float(k), None if silent else 99.0, 0.02),
+                    )
+                )
+            else:
+                answer = None
+            request = procedure.send(answer)
+    except StopIteration as stop:
+        points = stop.value
+    assert all(point.kept for point in points["Heron"])
+    left_out = [point for point in points["Wren"] if not point.kept]
+    assert [point.note for point in left_out] == [72.0]
+    assert left_out[0].why

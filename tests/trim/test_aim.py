@@ -1,0 +1,64 @@
+"""The aim's linear algebra against the hand-worked example of docs/aim-and-pivot.md."""
+
+import numpy as np
+import pytest
+
+from pitchwright.trim.aim import Lever, best_amounts, greatest_left, room
+from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+
+CV = np.arange(0.0, 6.0)
+BASE = Lever(Trimmer("base", TrimmerKind.BASE_FINE), np.ones(6))
+SCALE = Lever(Trimmer("scale", TrimmerKind.SCALE), CV - 0.0)
+
+
+def test_worked_example():
+    """Scale +12 cents an octave, pivot 0 V, zero at C4 (3 V); turned at 5 V. Worked by hand."""
+    curve = 12.0 * (CV - 3.0)
+    assert curve[5] == 24.0
+    amounts, left = best_amounts(curve, [SCALE, BASE])
+    assert amounts == pytest.approx([-12.0, 36.0])
+    assert left == pytest.approx(0.0, abs=1e-9)
+    aim = curve[5] + amounts[0] * (5.0 - 0.0)
+    assert aim == pytest.approx(-36.0)
+    after = curve + amounts[0] * SCALE.shape
+    assert after == pytest.approx(np.full(6, -36.0))
+    assert after + amounts[1] == pytest.approx(np.zeros(6), abs=1e-9)
+
+
+@pytest.mark.parametrize("scale", [-30.0, -3.0, 12.0, 25.0])
+@pytest.mark.parametrize("far_v", [4.0, 5.0])
+def test_turn_past_zero_then_retune(scale, far_v):
+    """Base at zero at 3 V, pivot 0 V: the aim lies past zero (common practice, no source)."""
+    curve = scale * (CV - 3.0)
+    amount = best_amounts(curve, [SCALE, BASE])[0][0]
+    heard = scale * (far_v - 3.0)
+    aim = heard + amount * far_v
+    assert np.sign(aim) == -np.sign(heard)
+    assert aim == pytest.approx(-3.0 / (far_v - 3.0) * heard)
+
+
+def test_zero_is_the_aim_only_without_a_later_move():
+    curve = 12.0 * CV
+    amount = best_amounts(curve, [SCALE])[0][0]
+    assert curve[5] + amount * 5.0 == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("pivot_v", [-1.0, 0.0, 2.5, 8.0])
+def test_room_ends_where_the_others_can_just_do_it(pivot_v, rng=None):
+    rng = np.random.default_rng(5)
+    curve = 7.0 * CV + rng.normal(0.0, 0.2, 6)
+    lever = Lever(Trimmer("scale", TrimmerKind.SCALE), CV - pivot_v)
+    guard = np.full(6, 0.1)
+    space = room(curve, guard, lever, [BASE], 1.0)
+    assert space.fits
+    for amount in (space.low, space.high):
+        assert greatest_left(curve + amount * lever.shape, guard, [BASE]) == pytest.approx(
+            1.0, abs=0.02
+        )
+
+
+def test_a_trimmer_at_its_end_is_not_asked_for_more():
+    stuck = Lever(SCALE.trimmer, SCALE.shape, low=-5.0)
+    amounts, left = best_amounts(12.0 * (CV - 3.0), [stuck, BASE])
+    assert amounts[0] == pytest.approx(-5.0)
+    assert left == pytest.approx(7.0 * 5.0 / 2.0)
