@@ -153,7 +153,7 @@ def _scale(survey: OscillatorSurvey, before: OscillatorSurvey | None, tolerance:
     top = max(1.5 * tolerance, *(_top(e) for e in entries))
     bottom = min(-1.5 * tolerance, *(-_top(e, -1.0) for e in entries))
     for e in survey.curve.entries:  # a doubted note is shown where it leaves the rest legible
-        if e.doubt and abs(e.cents) < top - bottom:
+        if e.doubt and abs(e.cents) < 3.0 * (top - bottom):
             top, bottom = max(top, e.cents), min(bottom, e.cents)
     if before:
         # As found is shown as far as that leaves as left legible; beyond, arrows say how far.

@@ -376,11 +376,11 @@ def _note_for_high_end(basis: _Basis) -> int:
 def _scatter_to_expect(basis: _Basis) -> float:
     """Scatter of notes with the high end allowed for, so that droop is not taken for it."""
     if basis.groups.count < 4:
-        return 0.3
+        return _TYPICAL_SCATTER_CENTS
     try:
-        return max(basis.fit(("high",)).note_scatter, 0.1)
+        return basis.fit(("high",), least_scatter=_TYPICAL_SCATTER_CENTS).note_scatter
     except np.linalg.LinAlgError:
-        return 0.3
+        return _TYPICAL_SCATTER_CENTS
 
 
 def _would_determine(basis: _Basis, note: int, scatter: float) -> bool:
@@ -391,7 +391,8 @@ def _would_determine(basis: _Basis, note: int, scatter: float) -> bool:
         [np.ones(len(r.cv_v) + 1), np.append(r.cv_v, v), np.append(r.f_hz, f) / _UNIT["high"]]
     )
     inverse = np.linalg.pinv(rows.T @ rows)
-    return bool(2.0 * scatter * math.sqrt(inverse[2, 2]) <= _VAGUE["high"])
+    factor = coverage_factor(float(basis.groups.count + 1 - rows.shape[1]))
+    return bool(factor * scatter * math.sqrt(inverse[2, 2]) <= _VAGUE["high"])
 
 
 def _no_low(vague: bool, readings: Readings) -> Term:

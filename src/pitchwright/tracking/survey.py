@@ -207,8 +207,21 @@ def survey_oscillator(
         reaches=reaches,
         worst=max(curve.entries, key=lambda entry: abs(entry.cents)),
         best=best_possible(sure, model.v_ref),
-        advice=advise(sure, model, min(reaches, key=lambda r: r.tolerance_cents)),
+        advice=(
+            *_play_again(curve.entries),
+            *advise(sure, model, min(reaches, key=lambda r: r.tolerance_cents)),
+        ),
         u_common_cents=common,
+    )
+
+
+def _play_again(entries: Sequence[CurveEntry]) -> tuple[str, ...]:
+    names = [note_name(entry.note) for entry in entries if entry.doubt]
+    if not names:
+        return ()
+    return (
+        f"Play {' and '.join(names)} again before turning anything: far from the line of the other "
+        "notes, and not counted in what follows.",
     )
 
 
