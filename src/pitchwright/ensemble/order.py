@@ -51,6 +51,8 @@ def order(
         Whose error it is, where that was asked.
     """
     turns = list(_sources(whose)) if whose is not None else []
+    # What is given to one oscillator from now on is shared no more.
+    given = {feed.output for feed in feeds}
     turns += [
         Turn(
             "shared output",
@@ -59,7 +61,7 @@ def order(
             "before anything of theirs.",
         )
         for output in outputs
-        if len(output.feeds) > 1
+        if len(output.feeds) > 1 and output.name not in given
     ]
     first = [feed for feed in feeds if feed.oscillator == leader]
     others = sorted(

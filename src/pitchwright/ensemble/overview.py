@@ -10,6 +10,7 @@ from itertools import combinations
 import numpy as np
 
 from pitchwright.ensemble.lines import best_lines
+from pitchwright.ensemble.words import plus_minus
 from pitchwright.errors import InputError
 from pitchwright.tracking import CurveEntry, Reach
 from pitchwright.tracking.reach import reach
@@ -147,7 +148,7 @@ def overview(
                 worst.dof,
             )
         )
-    leader, followers = _leader(tuple(curves), all_cents, common, by_note)
+    leader, followers = _leader(tuple(curves), all_cents, common, by_note, tolerance_cents)
     found = Overview(
         pairs=pairs,
         common_notes=tuple(common),
@@ -188,14 +189,16 @@ def _leader(
     cents: np.ndarray,
     common: Sequence[float],
     by_note: Mapping[str, Mapping[float, CurveEntry]],
+    tolerance_cents: float,
 ) -> tuple[str, tuple[Follower, ...]]:
     octaves = np.array([by_note[names[0]][note].cv_v for note in common])
     # away[l, f]: what follower f is from leader l, note by note.
     away = cents[None, :, :] - cents[:, None, :]
     slope, base, left = best_lines(away, octaves, -np.inf, np.inf)
-    # The worst follower decides; among equals, who has least to do for itself.
-    worst = left.max(axis=1) + 1e-6 * np.abs(cents).max(axis=1)
-    chosen = int(worst.argmin())
+    # The worst follower decides; among about equals, who is least off itself.
+    worst = left.max(axis=1)
+    equal = worst <= worst.min() + 0.1 * tolerance_cents
+    chosen = int(np.where(equal, np.ptp(cents, axis=1), np.inf).argmin())
     followers = tuple(
         Follower(
             name,
@@ -225,7 +228,7 @@ def _sentences(found: Overview) -> tuple[str, ...]:
     tolerance = found.reach.tolerance_cents
     said = [
         f"Farthest apart: {apart.first} and {apart.second} at {note_name(apart.worst_note)}, "
-        f"{abs(apart.cents[place]):.1f} ± {2.0 * apart.u_cents[place]:.1f} cents, "
+        f"{abs(apart.cents[place]):.1f} ± {plus_minus(apart.u_cents[place])[1:]} cents, "
         f"{spoken_beat(apart.worst_hz)}.",
         f"Closest: {close.first} and {close.second} at {note_name(close.closest_note)}, "
         f"{spoken_beat(close.closest_hz)}.",

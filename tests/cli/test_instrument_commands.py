@@ -1,0 +1,140 @@
+"""Route, ensemble, detune and corrections from the command line, on written tables."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from pitchwright.cli import main
+from pitchwright.units import cv_of_note, note_to_hz, ratio_of_cents
+
+ROUTE = """
+[source.Loft]
+output_ohm = 1000
+[multiple.split]
+kind = "passive"
+from = "Loft"
+[oscillator.Heron]
+from = "split"
+input_ohm = 100000
+[oscillator.Wren]
+from = "split"
+input_ohm = 100000
+"""
+INSTRUMENT = """
+name = "a pit"
+invented = true
+[[survey]]
+source = "Loft"
+oscillator = "Heron"
+table = "heron.csv"
+[[survey]]
+source = "Loft"
+oscillator = "Wren"
+table = "wren.csv"
+[source.Loft]
+straight = true
+[meter]
+u_gain_percent = 0.05
+[[voltage]]
+source = "Loft"
+note = "C1"
+cv_v = 0.0
+[[voltage]]
+source = "Loft"
+note = "C6"
+cv_v = 5.0
+[output.one]
+low_cents_per_oct = -20.0
+high_cents_per_oct = 20.0
+[trimmer.Wren]
+low_cents_per_oct = -2.0
+high_cents_per_oct = 2.0
+"""
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as left:
+        main(list(arguments))
+    printed = capsys.readouterr()
+    return int(left.value.code or 0), " ".join(printed.out.split()), printed.err
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name, scale in (("heron", 8.0), ("wren", -3.0)):
+        rows = [
+            f"{n},{note_to_hz(n) * ratio_of_cents(scale * (cv_of_note(n) - 3.0)):.6f},0.02"
+            for n in range(24, 85, 6)
+        ]
+        (tmp_path / f"{name}.csv").write_text("\n".join(["note,f_hz,u_cents", *rows]))
+    (tmp_path / "route.toml").write_text(ROUTE)
+    (tmp_path / "pit.toml").write_text(INSTRUMENT)
+    return tmp_path
+
+
+def test_route(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file, table = str(folder / "route.toml"), folder / "out.csv"
+    code, out, _ = run(capsys, "route", file, "--csv", str(table))
+    assert code == 0
+    assert "Heron's cable pulled: Wren becomes up to 11.88 cents sharper per octave" in out
+    assert "−23.53" in out
+    assert len(table.read_text().splitlines()) == 1 + 2 * 7
+    code, out, _ = run(capsys, "route", file, "--json")
+    assert json.loads(out)["deliveries"][0]["gain"] == pytest.approx(1 / 1.02)
+
+
+def test_ensemble(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "ensemble", str(folder / "pit.toml"))
+    assert code == 0
+    assert "a pit (invented)" in out
+    assert "Heron's own scale is 8.0 ± 1.4 cents per octave sharp." in out
+    assert "Heron from output one, −8.00 cents per octave on one" in out
+    code, out, _ = run(capsys, "ensemble", str(folder / "pit.toml"), "--json")
+    record = json.loads(out)
+    assert record["glance"]["leader"] == "Wren"
+    assert record["extra"] == []
+
+
+def test_detune(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(
+        capsys,
+        *("detune", "--beats", "0.5", "--csv", str(folder / "d.csv"), "--names", "Heron,Wren"),
+        *("--today", str(folder / "heron.csv"), "--today", str(folder / "wren.csv")),
+    )
+    assert code == 0
+    assert "a ratio of 1.66" in out
+    assert "farthest from the plan at" in out
+    assert len((folder / "d.csv").read_text().splitlines()) == 38
+    for wrong in (
+        ["--beats", "50"],
+        ["--cents", "3", "--beats", "1"],
+        ["--at", "C2=1"],
+        ["--at", "C2=x", "--at", "C3=1"],
+        ["--cents", "3", "--interval", "fifth"],
+        ["--cents", "3", "--today", str(folder / "heron.csv")],
+    ):
+        code, _, err = run(capsys, "detune", *wrong)
+        assert code == 2
+        assert len(err.splitlines()) == 1
+
+
+def test_correct(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    files = [folder / f"h.{kind}" for kind in ("csv", "syx", "mid")]
+    code, out, _ = run(
+        capsys,
+        *("correct", str(folder / "heron.csv"), "--name", "Heron"),
+        *(part for file in files for part in (f"--{file.suffix[1:]}", str(file))),
+    )
+    assert code == 0
+    assert "60 notes are corrected" in out
+    assert len(files[1].read_bytes()) == 408
+    assert files[2].read_bytes().startswith(b"MThd")
+    code, _, err = run(capsys, "correct", str(folder / "heron.csv"), "--wander", "90")
+    assert code == 2
+    assert "gain nothing" in err
+    code, _, err = run(
+        capsys, "correct", str(folder / "heron.csv"), "--syx", str(folder / "no" / "x.syx")
+    )
+    assert code == 2
+    assert "folder does not exist" in err
