@@ -158,8 +158,8 @@ def assign(
         _feed(
             player,
             outputs[choice - 1] if choice else None,
-            slope[row, choice],
-            base[row, choice],
+            float(slope[row, choice]),
+            float(base[row, choice]),
             tolerance_cents,
         )
         for row, (player, choice) in enumerate(zip(players, chosen, strict=True))
