@@ -69,7 +69,7 @@ def test_wander_is_measured(warm_up: MakeCents) -> None:
 
 @pytest.mark.parametrize("readings", [0, 1, 2, 20])
 def test_too_early_says_so(readings: int) -> None:
-    t_s = np.arange(readings) * 5.0
+    t_s = np.arange(0.0, 5.0 * readings, 5.0)
     found = forecast(t_s, np.zeros(readings))
     assert found.readiness is Readiness.TOO_EARLY
     assert "common practice" in found.sentence

@@ -25,6 +25,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from pitchwright.bench.opening import opened
 from pitchwright.errors import InputError
 from pitchwright.stability.history import History, Trace
 from pitchwright.stability.wording import in_words
@@ -65,16 +66,10 @@ def read_history(path: Path, a4_hz: float = 440.0) -> History:
         and the column.
     """
     where = str(path)
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise InputError("The file is too large for a history", where, "Split it by day")
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise InputError("There is no such file", where, "Check the name") from None
-    except IsADirectoryError:
-        raise InputError("This is a folder, not a file", where, "Give a CSV file") from None
-    except OSError as fault:
-        raise InputError(f"Cannot be read: {fault.strerror or fault}", where) from None
+    with opened(path) as file:
+        raw = file.read(_MOST_BYTES + 1)
+    if len(raw) > _MOST_BYTES:
+        raise InputError("The file is too large for a history", where, "Split it by day")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -147,7 +142,7 @@ class _Table:
         for line, row in zip(lines, rows, strict=True):
             if len(row) != len(header):
                 raise InputError(
-                    f"There are {len(row)} cells under {len(header)} column names",
+                    f"Columns named: {len(header)}; cells in this line: {len(row)}",
                     f"{where}, line {line}",
                     "Give every line as many cells as there are columns; a cell may be empty",
                 )
@@ -164,7 +159,7 @@ class _Table:
                 cells = [cell.replace(",", ".") for cell in cells]
             try:
                 # Whole columns of plain numbers, the usual case, are converted at once.
-                plain = np.array(cells, dtype=np.float64)
+                plain = None if "_" in "".join(cells) else np.array(cells, dtype=np.float64)
             except ValueError:
                 plain = None
             if plain is not None and np.isfinite(plain).all():
