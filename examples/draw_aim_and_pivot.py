@@ -1,6 +1,6 @@
 """Draw the worked example of docs/aim-and-pivot.md: curves before and after each move, and aims.
 
-Run as ``python examples/draw_aim_and_pivot.py OUT.svg``.
+Run as ``python examples/draw_aim_and_pivot.py OUT.svg``; without a name it writes aim-and-pivot.svg.
 """
 
 import sys
@@ -46,4 +46,4 @@ def main(path: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(sys.argv[1] if len(sys.argv) > 1 else "aim-and-pivot.svg")

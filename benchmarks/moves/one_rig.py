@@ -93,7 +93,7 @@ def one_rig(scenario: Scenario, seed: int, index: int) -> Outcome:
     _spoil(rig, scenario, rng, index)
     names = ("base", "scale", "high") if scenario.high else ("base", "scale")
     known = (
-        _known(rig, rng) if scenario.known or index % 2 and scenario.fault == "wrong way" else {}
+        _known(rig, rng) if scenario.known or (index % 2 and scenario.fault == "wrong way") else {}
     )
     trimmers = tuple(Trimmer(name, KINDS[name], known=known.get(name)) for name in names)
     outcome = Outcome(scenario.name, index, rig.pivot_v, rig.scale, rig.droop, drawn)

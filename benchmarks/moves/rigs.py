@@ -47,6 +47,7 @@ class Screw:
     step: float = 0.0
 
     def turn(self, turns: float) -> None:
+        """Turn the screw, clockwise positive."""
         half = self.travel / 2.0
         self.turns += turns
         self.wiper = min(max(self.wiper, self.turns - self.play), self.turns + self.play)
@@ -54,10 +55,12 @@ class Screw:
         self.turns = min(max(self.turns, self.wiper - self.play), self.wiper + self.play)
 
     def at_end(self) -> bool:
+        """Whether the wiper rests at an end."""
         return abs(self.wiper) >= self.travel / 2.0 - 1e-9
 
     @property
     def amount(self) -> float:
+        """What it adds now."""
         at = self.wiper
         if self.step > 0.0:
             at = round(at / self.step) * self.step
@@ -85,21 +88,26 @@ class Rig:
 
     # --- what a hand can do
     def turn(self, trimmer: str, turns: float) -> None:
+        """Turn one trimmer."""
         self.screws[trimmer].turn(turns)
 
     def bump(self, cents: float) -> None:
+        """Knock the base knob."""
         self.bumps += cents
 
     def live_cents(self) -> float:
+        """Return a live reading of the note that sounds."""
         return self.true_cents(self.note) + LIVE_CENTS * float(self.rng.standard_normal())
 
     def wait(self, seconds: float) -> None:
+        """Let time pass, and things drift."""
         if seconds <= 0.0:
             return
         self.t_s += seconds
         self.walk += WALK_CENTS * math.sqrt(seconds / 60.0) * float(self.rng.standard_normal())
 
     def now_s(self) -> float:
+        """Return the time in seconds."""
         return self.t_s
 
     # --- the truth
@@ -113,6 +121,7 @@ class Rig:
         )
 
     def true_cents(self, note: float) -> float:
+        """Return the true error of a note now."""
         v = (note - 24.0) / 12.0
         scale = self.scale + self.screws["scale"].amount
         cents = self._common() + scale * (v - self.pivot_v)
@@ -122,6 +131,7 @@ class Rig:
         return cents + 1200.0 * math.log2(1.0 - f * t) + float(self.source[round(note) - 24])
 
     def curve(self, notes: Array) -> Array:
+        """Return the true errors of some notes now."""
         return np.array([self.true_cents(float(note)) for note in notes])
 
 

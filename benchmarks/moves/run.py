@@ -1,4 +1,6 @@
-"""How many visits guided trimming takes, and how often it is right: ``python -m benchmarks.moves.run``.
+"""How many visits guided trimming takes and how often it is right.
+
+Run as ``python -m benchmarks.moves.run``.
 
 All procedures, ours and those by ear, in one run on seeded rigs; writes RESULTS.md beside this
 file. ``--rigs 50 --seed 1`` for a quick look; seeds below 1000 were used while building, the
@@ -87,9 +89,7 @@ def report(
         "| minutes | bar |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
-    for scenario in SCENARIOS:
-        if scenario.number in BARS:
-            lines.append(_row(scenario, results[scenario.number]))
+    lines += [_row(s, results[s.number]) for s in SCENARIOS if s.number in BARS]
     shares = {
         s.number: len(results[s.number]) / sum(o.drawn for o in results[s.number])
         for s in SCENARIOS
@@ -213,7 +213,7 @@ def _timing(results: dict[int, list[Outcome]]) -> list[str]:
         "## Deciding the next action",
         "",
         f"CPU time of one decision (answers that call for thought, {len(busy)} of {len(times)}): "
-        f"median {median:.1f} ms, 99.9 % {high:.1f} ms, worst {worst:.1f} ms, measured on a machine "
+        f"median {median:.1f} ms, 99.9 % {high:.1f} ms, worst {worst:.1f} ms, on a machine "
         f"that others used too (bar: median < 10 ms {met(median < 10)}, worst < 50 ms "
         f"{met(worst < 50)} on an idle core).",
     ]
@@ -234,8 +234,8 @@ def _wrong_ones(results: dict[int, list[Outcome]]) -> list[str]:
             failed = scenario.eligible and o.standing != "in tune"
             if failed or not o.right or o.visits > 6:
                 lines.append(
-                    f"| {o.scenario} | {o.index} | {o.pivot_v:.2f} | {o.scale:+.1f} | {o.droop:.1f} "
-                    f"| {o.standing} | {o.true_cents:.3f} | {o.best_cents:.3f} "
+                    f"| {o.scenario} | {o.index} | {o.pivot_v:.2f} | {o.scale:+.1f} "
+                    f"| {o.droop:.1f} | {o.standing} | {o.true_cents:.3f} | {o.best_cents:.3f} "
                     f"| {o.best_found_cents:.3f} | {o.visits} |"
                 )
     return lines

@@ -51,6 +51,7 @@ class SimulatedBench:
     coarse: set[str] = field(default_factory=set)
 
     def answer(self, request: Request) -> Answer:
+        """Answer any request."""
         if isinstance(request, PlayNote):
             again = request.note == self.rig.note and self.notes > 0
             self.rig.note = request.note
@@ -71,6 +72,7 @@ class SimulatedBench:
         return Noted()
 
     def heard(self) -> Heard:
+        """Return a careful reading of the note that sounds."""
         noisy = self.rig.true_cents(self.rig.note) + READING_CENTS * float(
             self.rig.rng.standard_normal()
         )
@@ -78,6 +80,7 @@ class SimulatedBench:
         return Heard("x", self.rig.now_s(), f_hz, READING_CENTS)
 
     def watch(self, request: WatchTurn) -> TurnWatched:
+        """Have the hand turn, and note down what went wrong in truth."""
         if request.visit != self.visits:
             self.visits = request.visit
             self.rig.wait(float(self.rig.rng.uniform(20.0, 40.0)))

@@ -1,3 +1,5 @@
+from typing import Any
+
 import pytest
 
 from pitchwright.bench.runner import run
@@ -17,36 +19,36 @@ ASK = Ask("go on", "Go on?", (Choice("yes", "Yes"), Choice("no", "No")), "yes")
 
 
 class Bench:
-    def __init__(self, stop=None):
+    def __init__(self, stop: Any = None) -> None:
         self.stop = stop
 
-    def now_s(self):
+    def now_s(self) -> Any:
         return 7.0
 
-    def play(self, request):
+    def play(self, request: Any) -> Any:
         if self.stop:
             raise self.stop
         return NotePlayed(7.0)
 
-    def listen(self, request):
+    def listen(self, request: Any) -> Any:
         raise AssertionError
 
-    def watch(self, request: WatchTurn, live):
+    def watch(self, request: WatchTurn, live: Any) -> Any:
         raise AssertionError
 
-    def choose(self, request):
+    def choose(self, request: Any) -> Any:
         return Chosen(request.default)
 
 
-def procedure():
+def procedure() -> Any:
     played = yield PLAY
     yield Tell("hello", "Hello.")
     chosen = yield ASK
     return played, chosen
 
 
-def test_all_that_happens_is_an_event():
-    events = []
+def test_all_that_happens_is_an_event() -> None:
+    events: list[Any] = []
     result = run(procedure(), Bench(), [events.append], name="x", settings={"a": 1})
     assert result == (NotePlayed(7.0), Chosen("yes"))
     kinds = [event.kind for event in events]
@@ -55,12 +57,12 @@ def test_all_that_happens_is_an_event():
 
 
 @pytest.mark.parametrize("stop", [KeyboardInterrupt(), InputError("The cable fell out")])
-def test_an_interruption_is_recorded_and_can_be_gone_on_from(stop):
-    events = []
+def test_an_interruption_is_recorded_and_can_be_gone_on_from(stop: Any) -> None:
+    events: list[Any] = []
     with pytest.raises(type(stop)):
         run(procedure(), Bench(stop), [events.append], name="x", settings=None)
     assert events[-1].kind == "interrupted"
-    later = []
+    later: list[Any] = []
     result = run(procedure(), Bench(), [later.append], name="x", settings=None, earlier=events)
     assert result == (NotePlayed(7.0), Chosen("yes"))
     assert later[0].what.resumed

@@ -1,4 +1,5 @@
 import json
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -43,7 +44,7 @@ what = st.one_of(
 
 
 @given(what)
-def test_events_survive_json(happening):
+def test_events_survive_json(happening: Any) -> None:
     event = Event(3, 1.5, "2026-01-02T03:04:05.678+00:00", happening)
     assert Event.from_dict(json.loads(json.dumps(event.to_dict()))) == event
     assert event.to_dict()["what"]["kind"] == event.kind
@@ -60,18 +61,18 @@ def test_events_survive_json(happening):
         {"number": 1, "t_s": 0.0, "at": "", "what": {"kind": "closed", "procedure": "x", "y": 1}},
     ],
 )
-def test_what_is_no_event_is_refused(broken):
+def test_what_is_no_event_is_refused(broken: Any) -> None:
     with pytest.raises(InputError):
         Event.from_dict(broken)
 
 
-def two_notes():
+def two_notes() -> Any:
     first = yield PlayNote(60.0, 3.0, "Play C4.")
     second = yield TakeReadings(60.0, 3.0, ("Heron",), 1.0, "Listening.")
     return first, second
 
 
-def test_replay_stops_where_the_events_do():
+def test_replay_stops_where_the_events_do() -> None:
     play = PlayNote(60.0, 3.0, "Play C4.")
     events = [Event(1, 0.0, "", play), Event(2, 0.0, "", NotePlayed(1.0))]
     pending, result = replay(two_notes(), events)
@@ -83,7 +84,7 @@ def test_replay_stops_where_the_events_do():
     assert replay(two_notes(), done) == (None, (NotePlayed(1.0), ReadingsTaken(())))
 
 
-def test_events_of_another_procedure_are_refused():
+def test_events_of_another_procedure_are_refused() -> None:
     with pytest.raises(InputError, match="another procedure"):
         replay(two_notes(), [Event(1, 0.0, "", NotePlayed(1.0)), Event(2, 0.0, "", Closed("x"))])
         replay(two_notes(), [Event(1, 0.0, "", ReadingsTaken(()))])

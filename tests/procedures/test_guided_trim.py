@@ -1,3 +1,5 @@
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -15,24 +17,26 @@ RIG = theatre_rig()
 NAMES = {voice.oscillator.name: voice.oscillator for voice in RIG.voices}
 
 
-def trim(name, *, seed=3, habits=None, oscillator=None, **settings):
+def trim(
+    name: Any, *, seed: Any = 3, habits: Any = None, oscillator: Any = None, **settings: Any
+) -> Any:
     oscillator = oscillator or NAMES[name]
     rng = np.random.default_rng(seed)
     hand = Hand(rng, habits or Habits())
     bench = PracticeBench(oscillator, RIG.source("Loft"), hand, rng)
     settings.setdefault("trimmers", trimmers_of(oscillator))
     asked = TrimSettings(name, **settings)
-    events = []
+    events: list[Any] = []
     result = run(guided_trim(asked), bench, [events.append], name="guided trim", settings=asked)
     return result, events, bench, hand
 
 
-def told(events):
+def told(events: Any) -> Any:
     return [event.what.finding for event in events if event.kind == "tell"]
 
 
 @pytest.mark.parametrize("name", ["Heron", "Wren", "Plover", "Bittern"])
-def test_brings_the_practice_oscillators_in_tune(name):
+def test_brings_the_practice_oscillators_in_tune(name: Any) -> None:
     result, _, bench, _ = trim(name)
     assert result.verdict.standing is Standing.IN_TUNE
     assert result.visits <= 4
@@ -44,15 +48,15 @@ def test_brings_the_practice_oscillators_in_tune(name):
     assert np.abs(true).max() <= 1.0
 
 
-def test_says_why_it_cannot_and_what_would_help():
+def test_says_why_it_cannot_and_what_would_help() -> None:
     verdict = trim("Dunlin")[0].verdict
     assert verdict.standing is not Standing.IN_TUNE
     assert any("high end" in why for why in verdict.why)
-    assert any("high-end trimmer" in help for help in verdict.would_help)
-    assert any("narrower range" in help.lower() for help in verdict.would_help)
+    assert any("high-end trimmer" in way for way in verdict.would_help)
+    assert any("narrower range" in way.lower() for way in verdict.would_help)
 
 
-def test_learns_the_pivot_in_hertz_and_starts_knowing_next_time():
+def test_learns_the_pivot_in_hertz_and_starts_knowing_next_time() -> None:
     result = trim("Wren")[0]
     known = result.known["scale trimmer"]
     assert known.pivot_hz == pytest.approx(32.703 * 2.0**3.5, rel=0.06)
@@ -72,21 +76,21 @@ def test_learns_the_pivot_in_hertz_and_starts_knowing_next_time():
         (Habits(bump=1.0, most_slips=1), Happened.BUMPED),
     ],
 )
-def test_slips_are_recognised_and_survived(habits, finding):
+def test_slips_are_recognised_and_survived(habits: Any, finding: Any) -> None:
     result, events, _, hand = trim("Bittern", habits=habits)
     assert finding in told(events)
     assert hand.slips
     assert result.verdict.standing is Standing.IN_TUNE
 
 
-def test_replaying_the_events_gives_the_same_state():
+def test_replaying_the_events_gives_the_same_state() -> None:
     result, events, _, _ = trim("Plover")
     settings = TrimSettings("Plover", trimmers_of(NAMES["Plover"]))
     assert replay(guided_trim(settings), events) == (None, result)
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.9])
-def test_goes_on_after_an_interruption_at_any_event(share):
+def test_goes_on_after_an_interruption_at_any_event(share: Any) -> None:
     _, events, _, _ = trim("Plover")
     kept = events[: int(share * len(events))]
     settings = TrimSettings("Plover", trimmers_of(NAMES["Plover"]))
@@ -101,14 +105,14 @@ def test_goes_on_after_an_interruption_at_any_event(share):
     )
 
 
-def test_relative_to_its_own_middle_c_leaves_base_alone():
+def test_relative_to_its_own_middle_c_leaves_base_alone() -> None:
     result, events, _, _ = trim("Bittern", own_middle=True)
     assert result.verdict.standing is Standing.IN_TUNE
     turned = {event.what.trimmer for event in events if event.kind == "watch turn"}
     assert turned == {"scale trimmer"}
 
 
-def test_follows_a_table():
+def test_follows_a_table() -> None:
     table = TargetCurve.table({24.0: -4.0, 84.0: 6.0})
     result, _, bench, _ = trim("Plover", target=table, tolerance_cents=1.2)
     assert result.verdict.standing is Standing.IN_TUNE
@@ -117,13 +121,13 @@ def test_follows_a_table():
     assert 1200.0 * np.log2(f_hz / (440.0 * 2.0 ** (15 / 12))) == pytest.approx(6.0, abs=1.2)
 
 
-def test_extends_the_reach_once_the_range_holds():
+def test_extends_the_reach_once_the_range_holds() -> None:
     result, events, _, _ = trim("Heron", low=36.0, high=72.0, wider=(24.0, 84.0))
     assert "extend the reach" in told(events)
     assert result.verdict.standing is Standing.IN_TUNE
 
 
-def test_an_inside_trimmer_comes_with_its_caution():
+def test_an_inside_trimmer_comes_with_its_caution() -> None:
     inside = tuple(
         Trimmer(t.name, t.trimmer_kind, inside=t.trimmer_kind is TrimmerKind.SCALE)
         for t in trimmers_of(NAMES["Bittern"])
@@ -135,7 +139,7 @@ def test_an_inside_trimmer_comes_with_its_caution():
     assert "ribbon" in cautions[0]
 
 
-def test_what_may_not_be_touched_is_not():
+def test_what_may_not_be_touched_is_not() -> None:
     only = tuple(
         Trimmer(t.name, t.trimmer_kind, may_touch=t.trimmer_kind.is_base)
         for t in trimmers_of(NAMES["Bittern"])
@@ -161,19 +165,19 @@ BASE = (Trimmer("base", TrimmerKind.BASE_FINE),)
         {"trimmers": BASE, "wider": (36.0, 84.0)},
     ],
 )
-def test_bad_settings_are_refused_with_a_sentence(settings):
+def test_bad_settings_are_refused_with_a_sentence(settings: Any) -> None:
     with pytest.raises(InputError):
         TrimSettings("Heron", **settings)
 
 
-def answer_all(procedure, make):
+def answer_all(procedure: Any, make: Any) -> Any:
     request = next(procedure)
     for k in range(200):
         request = procedure.send(make(request, k))
 
 
-def readings(f_hz, u_cents=0.03):
-    def make(request, k):
+def readings(f_hz: Any, u_cents: Any = 0.03) -> Any:
+    def make(request: Any, k: Any) -> Any:
         if request.kind == "play note":
             return NotePlayed(float(k))
         return ReadingsTaken((Heard("Heron", float(k), f_hz, u_cents),))
@@ -181,17 +185,17 @@ def readings(f_hz, u_cents=0.03):
     return make
 
 
-def test_a_range_where_nothing_sounds():
+def test_a_range_where_nothing_sounds() -> None:
     with pytest.raises(InputError, match="no pitch at any note"):
         answer_all(guided_trim(TrimSettings("Heron", BASE)), readings(None))
 
 
-def test_a_tolerance_below_what_readings_resolve():
+def test_a_tolerance_below_what_readings_resolve() -> None:
     with pytest.raises(InputError, match="less than the readings resolve"):
         answer_all(guided_trim(TrimSettings("Heron", BASE)), readings(100.0, 0.7))
 
 
 @pytest.mark.parametrize("answer", [Chosen("x"), ReadingsTaken(())])
-def test_contradictory_answers(answer):
+def test_contradictory_answers(answer: Any) -> None:
     with pytest.raises(InputError):
         answer_all(guided_trim(TrimSettings("Heron", BASE)), lambda *_: answer)

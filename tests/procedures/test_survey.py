@@ -1,3 +1,5 @@
+from typing import Any
+
 import pytest
 
 from pitchwright.errors import InputError
@@ -5,24 +7,25 @@ from pitchwright.procedures.requests import Heard, NotePlayed, PlayNote, Reading
 from pitchwright.procedures.survey import SurveySettings, notes_of_range, order, survey
 
 
-def test_both_ends_are_played():
+def test_both_ends_are_played() -> None:
     assert notes_of_range(24, 84, 6) == tuple(range(24, 85, 6))
     assert notes_of_range(24, 50, 12) == (24, 36, 50)
     with pytest.raises(InputError):
         notes_of_range(60, 60, 6)
 
 
-def test_the_reference_comes_first_again_and_last():
+def test_the_reference_comes_first_again_and_last() -> None:
     played = order(SurveySettings(("Heron",), notes_of_range(24, 84, 6)))
     assert played[0] == played[-1] == 60
     assert played.count(60) == 3
     assert sorted(set(played)) == list(range(24, 85, 6))
 
 
-def test_points_come_out_with_doubts_kept():
+def test_points_come_out_with_doubts_kept() -> None:
     settings = SurveySettings(("Heron", "Wren"), (48.0, 60.0, 72.0))
     procedure, k = survey(settings), 0
     request = next(procedure)
+    answer: Any
     try:
         while True:
             k += 1

@@ -1,5 +1,7 @@
 """The aim's linear algebra against the hand-worked example of docs/aim-and-pivot.md."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -11,7 +13,7 @@ BASE = Lever(Trimmer("base", TrimmerKind.BASE_FINE), np.ones(6))
 SCALE = Lever(Trimmer("scale", TrimmerKind.SCALE), CV - 0.0)
 
 
-def test_worked_example():
+def test_worked_example() -> None:
     """Scale +12 cents an octave, pivot 0 V, zero at C4 (3 V); turned at 5 V. Worked by hand."""
     curve = 12.0 * (CV - 3.0)
     assert curve[5] == 24.0
@@ -27,7 +29,7 @@ def test_worked_example():
 
 @pytest.mark.parametrize("scale", [-30.0, -3.0, 12.0, 25.0])
 @pytest.mark.parametrize("far_v", [4.0, 5.0])
-def test_turn_past_zero_then_retune(scale, far_v):
+def test_turn_past_zero_then_retune(scale: Any, far_v: Any) -> None:
     """Base at zero at 3 V, pivot 0 V: the aim lies past zero (common practice, no source)."""
     curve = scale * (CV - 3.0)
     amount = best_amounts(curve, [SCALE, BASE])[0][0]
@@ -37,14 +39,14 @@ def test_turn_past_zero_then_retune(scale, far_v):
     assert aim == pytest.approx(-3.0 / (far_v - 3.0) * heard)
 
 
-def test_zero_is_the_aim_only_without_a_later_move():
+def test_zero_is_the_aim_only_without_a_later_move() -> None:
     curve = 12.0 * CV
     amount = best_amounts(curve, [SCALE])[0][0]
     assert curve[5] + amount * 5.0 == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize("pivot_v", [-1.0, 0.0, 2.5, 8.0])
-def test_room_ends_where_the_others_can_just_do_it(pivot_v, rng=None):
+def test_room_ends_where_the_others_can_just_do_it(pivot_v: Any) -> None:
     rng = np.random.default_rng(5)
     curve = 7.0 * CV + rng.normal(0.0, 0.2, 6)
     lever = Lever(Trimmer("scale", TrimmerKind.SCALE), CV - pivot_v)
@@ -57,7 +59,7 @@ def test_room_ends_where_the_others_can_just_do_it(pivot_v, rng=None):
         )
 
 
-def test_a_trimmer_at_its_end_is_not_asked_for_more():
+def test_a_trimmer_at_its_end_is_not_asked_for_more() -> None:
     stuck = Lever(SCALE.trimmer, SCALE.shape, low=-5.0)
     amounts, left = best_amounts(12.0 * (CV - 3.0), [stuck, BASE])
     assert amounts[0] == pytest.approx(-5.0)

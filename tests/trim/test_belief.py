@@ -1,3 +1,5 @@
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -6,14 +8,14 @@ from pitchwright.trim.belief import Belief, Notes, Wander
 NOTES = Notes.of(list(np.arange(24.0, 85.0, 12.0)), 24.0, 440.0)
 
 
-def surveyed(curve, u=0.03):
+def surveyed(curve: Any, u: Any = 0.03) -> Any:
     belief = Belief.fresh(NOTES, Wander())
     for i, cents in enumerate(curve):
         belief = belief.heard(i, float(cents), u, 1.5 * i)
     return belief
 
 
-def test_two_notes_bring_the_whole_curve_back_after_a_move():
+def test_two_notes_bring_the_whole_curve_back_after_a_move() -> None:
     source = np.array([0.3, -0.4, 0.2, 0.5, -0.3, 0.1])
     before = 12.0 * NOTES.cv_v - 20.0 + source
     belief = surveyed(before).moved()
@@ -24,7 +26,7 @@ def test_two_notes_bring_the_whole_curve_back_after_a_move():
     assert np.sqrt(np.diag(covariance)).max() < 0.25
 
 
-def test_a_steady_drift_is_learned_and_carried_on():
+def test_a_steady_drift_is_learned_and_carried_on() -> None:
     belief = Belief.fresh(NOTES, Wander(walk_cents=0.01, rate_cents_per_min=1.0))
     for k in range(12):
         belief = belief.heard(3, 0.5 * k, 0.02, 60.0 * k)
@@ -32,14 +34,14 @@ def test_a_steady_drift_is_learned_and_carried_on():
     assert cents[0] == pytest.approx(0.5 * 13, abs=0.1)
 
 
-def test_uncertainty_grows_with_time_and_time_does_not_go_back():
+def test_uncertainty_grows_with_time_and_time_does_not_go_back() -> None:
     belief = surveyed(np.zeros(6))
     now, later = belief.curve()[1], belief.at(600.0).curve()[1]
     assert (np.diag(later) > np.diag(now)).all()
     assert belief.at(0.0) is belief
 
 
-def test_the_droop_follows_the_curve():
+def test_the_droop_follows_the_curve() -> None:
     """150 cents sharp at the top, droop counts at the frequency that sounds."""
     cents = NOTES.high(150.0) / NOTES.high(0.0)
     assert cents == pytest.approx(np.full(6, 2.0 ** (150.0 / 1200.0)))

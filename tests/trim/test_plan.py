@@ -1,3 +1,5 @@
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,7 @@ GUARD = np.full(11, 0.1)
 AT = {"base": 10, "scale": 10, "high": 10, "output": 10, "coarse": 10}
 
 
-def lever(name, kind, shape, **more):
+def lever(name: Any, kind: Any, shape: Any, **more: Any) -> Any:
     return Lever(Trimmer(name, kind, **more), shape)
 
 
@@ -21,13 +23,13 @@ SCALE = lever("scale", K.SCALE, CV)
 HIGH = lever("high", K.HIGH_END, KHZ)
 
 
-def test_in_tune_needs_no_visit():
+def test_in_tune_needs_no_visit() -> None:
     planned = plan(np.full(11, 0.3), GUARD, [BASE, SCALE], 1.0, AT)
     assert planned.next is None
     assert planned.fits
 
 
-def test_only_base_is_off():
+def test_only_base_is_off() -> None:
     planned = plan(np.full(11, 9.0), GUARD, [BASE, SCALE], 1.0, AT)
     assert planned.next is not None
     assert planned.next.lever is BASE
@@ -35,7 +37,7 @@ def test_only_base_is_off():
     assert planned.visits == 1
 
 
-def test_high_end_comes_before_scale_before_base():
+def test_high_end_comes_before_scale_before_base() -> None:
     planned = plan(9.0 + 5.0 * CV - 9.0 * KHZ, GUARD, [BASE, SCALE, HIGH], 1.0, AT)
     assert planned.next is not None
     assert planned.next.lever is HIGH
@@ -43,7 +45,7 @@ def test_high_end_comes_before_scale_before_base():
     assert planned.next.amount == pytest.approx(9.0, abs=0.5)
 
 
-def test_a_trimmer_inside_is_left_alone_where_an_output_trim_does_it():
+def test_a_trimmer_inside_is_left_alone_where_an_output_trim_does_it() -> None:
     inside = lever("scale", K.SCALE, CV, inside=True)
     output = lever("output", K.OUTPUT, CV)
     planned = plan(5.0 * CV, GUARD, [BASE, inside, output], 1.0, AT)
@@ -51,7 +53,7 @@ def test_a_trimmer_inside_is_left_alone_where_an_output_trim_does_it():
     assert planned.next.lever is output
 
 
-def test_nothing_worth_a_visit():
+def test_nothing_worth_a_visit() -> None:
     rng = np.random.default_rng(2)
     odd = 3.0 * (-1.0) ** np.arange(11) + rng.normal(0.0, 0.01, 11)
     planned = plan(odd, GUARD, [BASE, SCALE], 1.0, AT)
@@ -60,7 +62,7 @@ def test_nothing_worth_a_visit():
     assert planned.best_cents == pytest.approx(3.0, abs=0.1)
 
 
-def test_coarse_is_for_what_fine_cannot():
+def test_coarse_is_for_what_fine_cannot() -> None:
     coarse = lever("coarse", K.BASE_COARSE, np.ones(11), resolution_cents=2.0)
     far = plan(np.full(11, 150.0), GUARD, [BASE, coarse], 1.0, AT)
     near = plan(np.full(11, 15.0), GUARD, [BASE, coarse], 1.0, AT)
@@ -70,6 +72,6 @@ def test_coarse_is_for_what_fine_cannot():
     assert near.next.lever is BASE
 
 
-def test_the_turning_note_is_the_end_far_from_the_pivot():
+def test_the_turning_note_is_the_end_far_from_the_pivot() -> None:
     assert turning_index(CV, np.array([0.0]), np.ones(1)) == 10
     assert turning_index(CV, np.array([4.5]), np.ones(1)) == 0

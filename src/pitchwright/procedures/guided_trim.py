@@ -59,8 +59,8 @@ from pitchwright.trim.aim import Lever, best_amounts
 from pitchwright.trim.belief import BASE, SCALE, Belief, Notes
 from pitchwright.trim.happened import Happened, Seen, Weighed, bumped_meanwhile, weigh
 from pitchwright.trim.live_track import gap_about, jump_cents, went_wrong_way
-from pitchwright.trim.plan import Next, Planned, plan, turning_index
 from pitchwright.trim.pivot import PivotDensity
+from pitchwright.trim.plan import Next, Planned, plan, turning_index
 from pitchwright.trim.trimmer import Known, TrimmerKind
 from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, conforms, u_best
 from pitchwright.units import cents_between, note_name, ratio_of_cents
@@ -142,7 +142,7 @@ class _Trim:
         yield self._curve_report()
         verdict = yield from self._rounds()
         if settings.wider is not None and verdict.standing is Standing.IN_TUNE:
-            verdict = yield from self._extend(verdict)
+            verdict = yield from self._extend()
         yield from self._withdraw()
         yield self._curve_report()
         yield Report(VerdictGiven(settings.oscillator, verdict))
@@ -162,7 +162,7 @@ class _Trim:
                 return self._verdict(Standing.IN_TUNE)
             planned = self._plan()
             doubtful = self._doubtful(planned, curve, covariance)
-            if planned.next is not None and not (planned.visits == 0):
+            if planned.next is not None:
                 if self._exhausted(planned):
                     break
                 yield from self._turn(planned)
@@ -175,7 +175,7 @@ class _Trim:
         beyond = planned.best_cents > self.settings.tolerance_cents
         return self._verdict(Standing.CANNOT if beyond else Standing.NOT_CERTIFIABLE)
 
-    def _extend(self, verdict: Verdict) -> Generator[Request, Answer, Verdict]:
+    def _extend(self) -> Generator[Request, Answer, Verdict]:
         """Try the wider range; fall back on the first where it does not hold."""
         wider = self.settings.wider or self.settings.range
         yield Tell(
@@ -254,7 +254,7 @@ class _Trim:
         mean, notes = self.belief.mean, self.belief.notes
         cents = float(mean[BASE] - mean[SCALE] * notes.ref_v)
         tuned = float(notes.tuned_hz[0]) * 2.0 ** -float(notes.cv_v[0])
-        return tuned * 2.0 ** (cents / 1200.0)
+        return float(tuned * 2.0 ** (cents / 1200.0))
 
     def _curve(self) -> tuple[Array, Array]:
         """Errors that count, and their covariance, at the active notes."""
@@ -276,12 +276,13 @@ class _Trim:
             if acting.dead or not acting.trimmer.may_touch:
                 continue
             lever = acting.lever(self.belief.notes)
-            shape = lever.shape
+            shape, u_shape = lever.shape, lever.u_shape
             if self.settings.own_middle:
                 if acting.trimmer.trimmer_kind.is_base:
                     continue
-                shape = shape - shape[middle]
-            levers.append(replace(lever, shape=shape[self.active]))
+                # Relative to middle C a scale trimmer acts alike wherever its pivot is.
+                shape, u_shape = shape - shape[middle], 0.0
+            levers.append(replace(lever, shape=shape[self.active], u_shape=u_shape))
         return levers
 
     def _plan(self) -> Planned:
@@ -333,8 +334,7 @@ class _Trim:
 
     def _read(self, index: int, why: str) -> Steps:
         """Play one note, read it, and take it into the belief."""
-        settings, notes = self.settings, self.belief.notes
-        note = float(notes.note[index])
+        note = float(self.belief.notes.note[index])
         heard = yield from self._listen(note, why)
         if heard is None:
             return
@@ -396,16 +396,27 @@ class _Trim:
         kind = acting.trimmer.trimmer_kind
         before = self.belief
         start = float(before.curve()[0][index])
-        shift, probe = todo.shift_cents, False
+        # Where errors count from middle C the planner's shape is relative; the reading is not.
+        shape = float(acting.lever(self.belief.notes).shape[index]) or 1e-9
+        planned_shape = float(todo.lever.shape[todo.index]) or 1e-9
+        shift, probe = todo.amount * shape, False
+        window = todo.window_cents * min(max(abs(shape / planned_shape), 0.5), 2.0)
         doubt = acting.pivot.u_v * abs(todo.amount) if kind is TrimmerKind.SCALE else 0.0
         if doubt > 0.6:
             short = min(max(0.35 * abs(shift), _PROBE_CENTS[0]), _PROBE_CENTS[1])
             probe = short < 0.7 * abs(shift)
             shift = math.copysign(short, shift) if probe else shift
         last, turned = yield from self._into_window(
-            index=index, todo=todo, start=start, shift=shift, probe=probe, first=first
+            index=index,
+            todo=todo,
+            start=start,
+            shift=shift,
+            probe=probe,
+            first=first,
+            shape=shape,
+            window=window,
         )
-        amount = shift / (float(todo.lever.shape[todo.index]) or 1e-9)
+        amount = shift / shape
         # What it did: the turning note, then the far note, the hand staying.
         after = self._cents(last.after, index)
         has_high = any(a.trimmer.trimmer_kind is TrimmerKind.HIGH_END for a in self.acting.values())
@@ -436,15 +447,16 @@ class _Trim:
         shift: float,
         probe: bool,
         first: bool,
+        shape: float,
+        window: float,
     ) -> Generator[Request, Answer, tuple[TurnWatched, float | None]]:
         """Watch turns at one aim until one stops inside its window, or none will."""
         acting = self.acting[todo.lever.trimmer.name]
         trimmer = acting.trimmer
         notes = self.belief.notes
         note, cv_v = float(notes.note[index]), float(notes.cv_v[index])
-        shape = float(todo.lever.shape[todo.index]) or 1e-9
         aim, here = start + shift, start
-        window = max(1.5, 0.2 * abs(shift)) if probe else todo.window_cents
+        window = max(1.5, 0.2 * abs(shift)) if probe else window
         greatest = self._greatest_after(todo.lever, shift / shape, list(todo.rest))
         reason = sentences.reason_of(trimmer, shift / shape, greatest, more=bool(todo.rest))
         turned: float | None = 0.0

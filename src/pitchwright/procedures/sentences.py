@@ -15,9 +15,9 @@ __all__ = [
 ]
 
 CAUTION_INSIDE = (
-    "This trimmer is inside: switch the power off before the module is taken out, leave the power "
-    "supply closed, check the ribbon cable's orientation before the power goes on again, and use an "
-    "insulated trimming tool; local codes and licensed practice come first"
+    "This trimmer is inside: switch the power off before the module is taken out, leave the power"
+    " supply closed, check the ribbon cable's orientation before the power goes on again, and use"
+    " an insulated trimming tool; local codes and licensed practice come first"
 )
 
 
@@ -66,8 +66,9 @@ def turn(
             f"Turn {trimmer.name}{way} a little at {name}, to {stop}: a short first turn shows how"
             " it acts."
         )
-    start = " whichever way brings it nearer (the first few degrees show which)" if not way else way
-    return f"Turn {trimmer.name}{start} at {name} to {stop}, give or take {window_cents:.1f}: {reason}."
+    start = way or " whichever way brings it nearer (the first few degrees show which)"
+    near = f"give or take {window_cents:.1f}"
+    return f"Turn {trimmer.name}{start} at {name} to {stop}, {near}: {reason}."
 
 
 def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: float = 0.0) -> str:

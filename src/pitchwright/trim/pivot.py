@@ -49,9 +49,9 @@ class PivotDensity:
     @classmethod
     def near(cls, pivot_v: float, u_v: float, *, at_zero: bool = False) -> PivotDensity:
         """Known from before, within ``u_v``; a little doubt stays."""
-        spike = 0.9 if at_zero else 0.05
-        bell = np.exp(-0.5 * ((_GRID - pivot_v) / max(u_v, 0.5 * _STEP_V)) ** 2)
-        bell = 0.98 * bell / max(float(bell.sum()), 1e-300) + 0.02 / len(_GRID)
+        spike = 0.95 if at_zero else 0.01
+        bell = np.exp(-0.5 * ((_GRID - pivot_v) / max(u_v, _STEP_V)) ** 2)
+        bell = 0.998 * bell / max(float(bell.sum()), 1e-300) + 0.002 / len(_GRID)
         return cls(
             np.concatenate([[0.0], _GRID]),
             np.concatenate([[spike], (1.0 - spike) * bell / bell.sum()]),
@@ -63,14 +63,15 @@ class PivotDensity:
         return cls(np.array([pivot_v]), np.array([1.0]))
 
     @property
-    def mean_v(self) -> float:
-        """Expected pivot."""
-        return float(self.weight @ self.pivot_v)
-
-    @property
     def u_v(self) -> float:
-        """Standard deviation of the pivot."""
-        return float(np.sqrt(max(self.weight @ (self.pivot_v - self.mean_v) ** 2, 0.0)))
+        """Half width about the best that holds 90 in 100, as a standard deviation.
+
+        Not the second moment: a doubt of one in a thousand somewhere far off would rule it.
+        """
+        off = np.abs(self.pivot_v - self.best_v)
+        nearest = np.argsort(off)
+        held = np.cumsum(self.weight[nearest])
+        return float(off[nearest[min(int(np.searchsorted(held, 0.9)), len(off) - 1)]]) / 1.645
 
     @property
     def best_v(self) -> float:

@@ -115,8 +115,8 @@ def plan(
     ]
     now = float(np.abs(curve_cents).max())
     tried: list[tuple[float, float, bool, list[Lever], Array]] = []
-    for chosen in product(*([None, *group] for group in groups)):
-        subset = [lever for lever in chosen if lever is not None]
+    for each in product(*([None, *group] for group in groups)):
+        subset = [lever for lever in each if lever is not None]
         amounts, left = best_amounts(curve_cents, subset)
         if any(
             _too_far_for_fine(lever, a, levers) for lever, a in zip(subset, amounts, strict=True)
@@ -130,9 +130,7 @@ def plan(
         )
         margin = _margin(subset, amounts)
         fits = left + float(guard_cents.max()) + margin <= tolerance_cents
-        tried.append(
-            (cost, left + (margin - _HAND_CENTS if subset else 0.0), fits, subset, amounts)
-        )
+        tried.append((cost, left + _steps(subset), fits, subset, amounts))
     best = min(tried, key=lambda t: (round(t[1], 3), t[0]))
     fitting = [t for t in tried if t[2]]
     if fitting:
@@ -188,12 +186,19 @@ def _margin(subset: list[Lever], amounts: Array) -> float:
     margin = _HAND_CENTS if subset else 0.0
     has_base = any(lever.trimmer.trimmer_kind.is_base for lever in subset)
     for lever, amount in zip(subset, amounts, strict=True):
-        if lever.trimmer.trimmer_kind.is_base:
-            margin += 0.5 * lever.trimmer.resolution_cents
-        else:
-            margin += (0.25 if has_base else 0.5) * lever.trimmer.resolution_cents
-            margin += 0.0 if has_base else 2.0 * lever.u_shape * abs(float(amount))
-    return margin
+        if not lever.trimmer.trimmer_kind.is_base and not has_base:
+            margin += 2.0 * lever.u_shape * abs(float(amount))
+    return margin + _steps(subset)
+
+
+def _steps(subset: list[Lever]) -> float:
+    """What resolution adds: half a step of the last trimmer, half of that where base follows."""
+    has_base = any(lever.trimmer.trimmer_kind.is_base for lever in subset)
+    return sum(
+        (0.25 if has_base and not lever.trimmer.trimmer_kind.is_base else 0.5)
+        * lever.trimmer.resolution_cents
+        for lever in subset
+    )
 
 
 def _too_far_for_fine(lever: Lever, amount: float, levers: list[Lever]) -> bool:

@@ -95,7 +95,7 @@ def widest_run(inside: NDArray[np.bool_]) -> tuple[int, int] | None:
     """First and last index of the longest run of True; None where there is none."""
     best: tuple[int, int] | None = None
     start = None
-    for i, good in enumerate([*inside.tolist(), False]):
+    for i, good in enumerate([*map(bool, inside), False]):
         if good and start is None:
             start = i
         elif not good and start is not None:
@@ -112,7 +112,7 @@ def u_best(curve_cents: Array, covariance: Array, levers: list[Lever]) -> tuple[
     shape cancels, so its variance follows from theirs.
     """
     amounts, best = best_amounts(curve_cents, levers)
-    left = curve_cents.copy()
+    left: Array = curve_cents.copy()
     for lever, amount in zip(levers, amounts, strict=True):
         left = left + amount * lever.shape
     rows = np.flatnonzero(np.abs(left) >= best - 1e-6 * max(best, 1.0))
@@ -121,8 +121,7 @@ def u_best(curve_cents: Array, covariance: Array, levers: list[Lever]) -> tuple[
         weight[int(np.abs(left).argmax())] = 1.0
     else:
         shapes = np.column_stack([lever.shape for lever in levers])[rows]
-        _, _, right = np.linalg.svd(shapes.T)
-        mix = right[-1]
-        weight[rows] = mix / np.abs(mix).sum()
+        mix: Array = np.linalg.svd(shapes.T)[2][-1]
+        weight[rows] = mix / float(np.abs(mix).sum())
     u = float(np.sqrt(max(weight @ covariance @ weight, 0.0)))
     return u, [int(i) for i in np.flatnonzero(np.abs(weight) > 0.02)]
