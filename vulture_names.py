@@ -3,25 +3,49 @@
 The check looks at src/ only: a field that the tests or a reader of results uses is unused to it.
 """
 
-# Called by their frameworks, never by us.
-_top  # typer runs it before every command
+# Called or read by their frameworks, never by us.
+_top  # typer runs these two before the commands they stand above
+_practice
 revision  # alembic reads these two in every step
 down_revision
 isolation_level  # the sqlite3 driver reads it
-__pydantic_config__  # pydantic reads it
+__pydantic_config__  # pydantic reads these two
+model_config
 trace  # the third argument every context manager is given
 
-# Fields of results that --json prints field by field.
-model_config  # pydantic reads it
-hidden_cents
-worst_before_cents
-worst_after_cents
-u_after_cents
-planned_hz
-crossing_probability
-settles
-u_cents_per_oct
-needs_meter_gain
-own_cents_per_oct
-common_notes
-reference_cents
+# What a result knows besides what our own commands print: tests, benchmarks and callers read it.
+adev_cents
+extremal
+formula
+hidden_scale_cents_per_oct
+low_cents_hz
+note_scatter_cents
+pivot_now_v
+reach_at
+scale_error
+still_cv_v
+u_rest_cents
+undetermined
+READINGS_HEADINGS  # the columns of an export, for whoever reads one
+
+# The guided trim asks and answers with these; what shows them to a person is not there yet.
+after_visit
+as_found
+at_note
+caution
+finding
+from_dict
+key
+question
+resumed
+to_dict
+u_best_cents
+u_greatest_cents
+unplayed_cents
+wider_run
+would_help
+
+# The logbook keeps or tells these; the commands that ask for them are not there yet.
+CHECK
+last_at_utc
+minutes_on
