@@ -38,7 +38,7 @@ def take(
     """Write a take of the practice rig, one oscillator a channel; its truth goes beside it."""
     from pitchwright.cli import console
     from pitchwright.cli.practising import rehearse
-    from pitchwright.practice.take import truth_path
+    from pitchwright.practice.take_truth import truth_path
 
     with console.progress("Playing") as advance:
         truth = rehearse(

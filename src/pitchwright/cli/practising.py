@@ -9,7 +9,8 @@ from pitchwright.errors import InputError
 from pitchwright.practice.rig import Recorder
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.practice.schedule import one_after_another
-from pitchwright.practice.take import TakeTruth, write_take
+from pitchwright.practice.take import write_take
+from pitchwright.practice.take_truth import TakeTruth
 from pitchwright.tracking.align import parse_notes
 
 __all__ = ["rehearse"]

@@ -10,10 +10,7 @@ import typer
 if TYPE_CHECKING:
     from pitchwright.pitch import Reading
 
-__all__ = ["CLOCK_PPM", "read"]
-
-CLOCK_PPM = 50.0
-"""Assumed standard uncertainty of a recorder's clock in parts per million (common practice)."""
+__all__ = ["read"]
 
 _COLUMNS = ("file", "channel", "f_hz", "u_cents", "level_dbfs", "periods", "flags")
 
@@ -58,9 +55,9 @@ def read(
         [_shown(*heard, a4_hz) for heard in readings],
         left=1,
     )
-    for file, channel, reading in readings:
+    for name, channel, reading in readings:
         for flag in reading.flags:
-            console.sentence(f"{Path(file).name}, channel {channel}: {flag.reason}")
+            console.sentence(f"{Path(name).name}, channel {channel}: {flag.reason}")
     if any(reading.f_hz is not None for _, _, reading in readings):
         console.sentence(
             "The recorder's clock is not in these uncertainties: each 100 parts per million of it "

@@ -63,7 +63,7 @@ def survey(
     tolerance: Annotated[
         list[float] | None,
         typer.Option(
-            help="Tolerance in cents for the reach; may be given several times.  [default: 1, 2, 5]",
+            help="Tolerance in cents for the reach; may be given again.  [default: 1, 2, 5]",
             show_default=False,
         ),
     ] = None,

@@ -1,4 +1,4 @@
-"""A survey as it is printed: sentences and a small table for a person, plain values for a program."""
+"""A survey as it is printed: sentences and a small table, or plain values for a program."""
 
 from __future__ import annotations
 
