@@ -111,7 +111,6 @@ class SpanFinder:
         self._run = _Run(_State.SILENT, 0)
         self._left: _Run | None = None
         self._before_left = _State.SILENT
-        self._heard_until = 0
 
     @property
     def reach_s(self) -> float:
