@@ -197,6 +197,7 @@ def test_sentences(middle_s: float, low_s: float, high_s: float, sentence: str) 
         u_rest_cents=0.1,
         cents_per_k=math.nan,
         u_cents_per_k=math.nan,
+        lag_s=math.nan,
         tolerance_cents=1.0,
         horizon_s=1800.0,
         watched_s=600.0,

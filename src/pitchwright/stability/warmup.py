@@ -78,6 +78,8 @@ class Forecast:
         Where the pitch will come to rest, in the cents that were given, and how well that is known.
     cents_per_k, u_cents_per_k
         Temperature coefficient; NaN where no temperature was given.
+    lag_s
+        How late it follows the thermometer; NaN where there is none.
     tolerance_cents, horizon_s
         What was asked.
     watched_s
@@ -96,6 +98,7 @@ class Forecast:
     u_rest_cents: float
     cents_per_k: float
     u_cents_per_k: float
+    lag_s: float
     tolerance_cents: float
     horizon_s: float
     watched_s: float
@@ -127,23 +130,24 @@ class Forecast:
     @property
     def why(self) -> str:
         """What the answer rests on, for a person."""
-        minutes = self.horizon_s / 60.0
         if self.readiness is Readiness.TOO_EARLY:
             return f"Watched for {in_words(self.watched_s)} so far."
-        text = (
-            f"Over the coming {minutes:.0f} minutes the warm-up still moves it by about "
-            f"{self.drift_cents:.2f} cents; {self.tolerance_cents:g} is allowed."
-        )
         if self.readiness is Readiness.NEVER_SETTLES:
+            text = "The warm-up is over, but the wander alone is more than the tolerance."
+        else:
             text = (
-                "The warm-up is over (it moves it by about "
-                f"{self.drift_cents:.2f} cents over the coming {minutes:.0f} minutes), "
-                f"but the wander alone is more than the {self.tolerance_cents:g} cents allowed."
+                f"The coming {self.horizon_s / 60.0:.0f} minutes of warm-up move it by about "
+                f"{self.drift_cents:.2f} cents; {self.tolerance_cents:g} is allowed."
             )
-        if math.isfinite(self.cents_per_k):
+        if self.knows_temperature:
             moved = f"{signed(self.cents_per_k)} ± {2.0 * self.u_cents_per_k:.2f} cents"
             text += f" A kelvin moves it by {moved} (k = 2)."
         return text
+
+    @property
+    def knows_temperature(self) -> bool:
+        """Whether the temperature coefficient differs from zero by more than k = 2."""
+        return abs(self.cents_per_k) > 2.0 * self.u_cents_per_k
 
     def curve(self, t_s: Array) -> tuple[Array, Array, Array]:
         """Fitted and forecast systematic part at times of the history's clock.
@@ -292,6 +296,7 @@ def _judge(
         float(np.std(draws.rest_cents)),
         coefficient,
         u_coefficient,
+        posterior.average(posterior.lag_s)[0] if posterior.lag_s.size else math.nan,
         tolerance_cents,
         horizon_s,
         watched_s,
@@ -329,6 +334,7 @@ def _too_early(tolerance_cents: float, horizon_s: float, watched_s: float) -> Fo
         u_rest_cents=math.nan,
         cents_per_k=math.nan,
         u_cents_per_k=math.nan,
+        lag_s=math.nan,
         tolerance_cents=tolerance_cents,
         horizon_s=horizon_s,
         watched_s=watched_s,
