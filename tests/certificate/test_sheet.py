@@ -8,7 +8,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pitchwright.certificate.palette import DARK, LIGHT, Palette
@@ -132,6 +132,7 @@ def test_words_stand_out_from_the_paper(palette: Palette) -> None:
         assert (pair[1] + 0.05) / (pair[0] + 0.05) >= least, role
 
 
+@settings(max_examples=25)
 @given(name=st.text(max_size=60))
 def test_any_name_gives_sound_xml(name: str) -> None:
     svg = sheet_svg(survey_of({60: 1.0}, name or "?"), conditions=name, title=name)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from typing import Final, overload
 
@@ -55,6 +55,7 @@ class _Basis:
     t_ref_s: float
     scale: bool
     drift: bool
+    fitted: dict[tuple[tuple[str, ...], float], Fit] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -78,13 +79,16 @@ class _Basis:
         return np.column_stack([self.column(name) for name in (*self.names, *extra)])
 
     def fit(self, extra: tuple[str, ...] = (), least_scatter: float = 0.0) -> Fit:
-        return fit(
-            self.columns(extra),
-            self.readings.cents,
-            self.groups,
-            within=int(self.drift),
-            least_scatter=least_scatter,
-        )
+        key = (extra, least_scatter)
+        if key not in self.fitted:
+            self.fitted[key] = fit(
+                self.columns(extra),
+                self.readings.cents,
+                self.groups,
+                within=int(self.drift),
+                least_scatter=least_scatter,
+            )
+        return self.fitted[key]
 
 
 def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
@@ -272,7 +276,7 @@ def _with_exact_high_end(basis: _Basis, extra: tuple[str, ...]) -> tuple[Fit, fl
         fitted = fit(columns, values, basis.groups, within=int(basis.drift))
         step = float(fitted.coefficients[k]) * _ns_per_cent_per_khz(high_ns)
         moved, high_ns = abs(step - high_ns), float(np.clip(step, -limit, limit))
-        if moved < 1e-6:
+        if moved < 1e-4:
             break
     return fitted, high_ns
 
