@@ -49,3 +49,17 @@ would_help
 CHECK
 last_at_utc
 minutes_on
+
+# Fields that go into JSON as they are, and the logbook's way in for what is measured.
+hidden_cents
+worst_before_cents
+worst_after_cents
+u_after_cents
+planned_hz
+crossing_probability
+settles
+u_cents_per_oct
+needs_meter_gain
+own_cents_per_oct
+common_notes
+reference_cents

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
@@ -222,8 +221,3 @@ def _run_of(written: Entry) -> str:
     if written.run is None:
         raise InputError("This must say which run it belongs to", written.what.kind)
     return written.run
-
-
-def ruled(kinds: Iterable[str]) -> bool:
-    """Whether any of these kinds changes the projection."""
-    return any(kind in _RULED for kind in kinds)
