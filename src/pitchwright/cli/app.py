@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli import correct, demo, detune, ensemble, practice, read, route, survey
+from pitchwright.cli import correct, demo, detune, ensemble, practice, read, route, survey, warmup
 from pitchwright.errors import PitchwrightError
 
 __all__ = ["app", "main"]
@@ -50,6 +50,7 @@ app.command("route")(route.route)
 app.command("ensemble")(ensemble.ensemble)
 app.command("detune")(detune.detune)
 app.command("correct")(correct.correct)
+app.command("warmup")(warmup.warmup)
 app.command("demo")(demo.demo)
 
 

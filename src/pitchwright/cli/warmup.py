@@ -1,0 +1,205 @@
+"""``pitchwright warmup``: is it warm, when will it be, and how steady can it get."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pitchwright.cli.warming import Watched
+    from pitchwright.stability import BaseAndScale
+    from pitchwright.stability.history import History
+
+__all__ = ["warmup"]
+
+_RECORDINGS = frozenset({".wav", ".flac", ".aif", ".aiff"})
+
+
+def warmup(
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            help="A history: a CSV with t_s (or time), a column such as “Heron f_hz” or “Heron "
+            "cents” for each oscillator, temperature_c and note if known; or a long recording of "
+            "a held note, one oscillator a channel.",
+            show_default=False,
+        ),
+    ] = None,
+    practice: Annotated[
+        float | None,
+        typer.Option(
+            help="Instead of a file: watch the practice rig for so many minutes from power-on.",
+            show_default=False,
+        ),
+    ] = None,
+    tolerance: Annotated[
+        float, typer.Option(help="How many cents it may still move, once it is called ready.")
+    ] = 1.0,
+    minutes: Annotated[float, typer.Option(help="Within how many minutes from then.")] = 30.0,
+    every: Annotated[
+        float, typer.Option(help="Recordings and practice: seconds from reading to reading.")
+    ] = 10.0,
+    names: Annotated[
+        str, typer.Option(help="Names of a recording's channels, with commas.", show_default=False)
+    ] = "",
+    only: Annotated[
+        str, typer.Option(help="Only these oscillators, with commas.", show_default=False)
+    ] = "",
+    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    chart: Annotated[
+        Path | None,
+        typer.Option(
+            help="Where the chart (SVG) goes; with several oscillators their names are added.  "
+            "[default: beside you, a new file each time]",
+            show_default=False,
+        ),
+    ] = None,
+    no_chart: Annotated[bool, typer.Option("--no-chart", help="Write no chart.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+) -> None:
+    """Say of each oscillator whether it is warm, when it will be, and how far it wanders anyway.
+
+    Start listening right after power-on, or after a case was opened, and let one note sound. Two
+    notes in turn (a column called note) tell base drift from scale drift. With temperatures, what
+    the room does is told apart from the warm-up.
+    """
+    from pitchwright.cli import console
+    from pitchwright.cli.options import checked_a4
+    from pitchwright.cli.warming import judge_all, separated
+
+    history = _history(file, practice, every, names, checked_a4(a4))
+    history = _only(history, [name.strip() for name in only.split(",") if name.strip()])
+    watched = judge_all(history, tolerance, 60.0 * minutes)
+    split = separated(history)
+    place = None if no_chart else chart or Path()
+    charts = _write_charts(watched, place, practice is not None) if place is not None else []
+    if as_json:
+        console.print_json(_record(history, watched, split, charts))
+        return
+    _tell(history, watched, split, charts)
+
+
+def _history(
+    file: Path | None, practice: float | None, every_s: float, names: str, a4_hz: float
+) -> History:
+    if (file is None) == (practice is None):
+        raise InputError(
+            "Give either a file or --practice" if file is None else "A file and --practice both",
+            do="See pitchwright warmup --help",
+        )
+    if practice is not None:
+        from pitchwright.practice import theatre_rig
+        from pitchwright.practice.history import watched
+        from pitchwright.units import MIDDLE_C
+
+        return watched(theatre_rig(on_for_s=0.0), MIDDLE_C, practice, every_s)
+    assert file is not None
+    if file.suffix.lower() in _RECORDINGS:
+        from pitchwright.bench.listened_history import listen_history
+        from pitchwright.cli import console
+
+        named = [name.strip() for name in names.split(",") if name.strip()]
+        with console.progress("Listening") as advance:
+            return listen_history(file, every_s, named, advance)
+    from pitchwright.bench.history import read_history
+
+    return read_history(file, a4_hz)
+
+
+def _only(history: History, wanted: Sequence[str]) -> History:
+    from dataclasses import replace
+
+    known = {trace.name.casefold(): trace for trace in history.traces}
+    for name in wanted:
+        if name.casefold() not in known:
+            having = ", ".join(trace.name for trace in history.traces)
+            raise InputError(f"There is no oscillator called {name}", do=f"Choose from: {having}")
+    if not wanted:
+        return history
+    return replace(history, traces=tuple(known[name.casefold()] for name in wanted))
+
+
+def _write_charts(watched: Sequence[Watched], place: Path, invented: bool) -> list[Path]:
+    from pitchwright.certificate.warmup_chart import warmup_svg
+    from pitchwright.cli.options import file_name
+    from pitchwright.writing import free_path, write_whole
+
+    paths = []
+    for one in watched:
+        name = file_name(one.name)
+        if place.is_dir():
+            path = free_path(place / f"{name}-warm-up.svg")
+        elif len(watched) == 1:
+            path = place
+        else:
+            path = place.with_name(f"{place.stem}-{name}{place.suffix or '.svg'}")
+        picture = warmup_svg(
+            one.name,
+            one.t_s,
+            one.cents,
+            one.found,
+            temperature_c=one.temperature_c,
+            steadiness=one.steadiness,
+            invented=invented,
+        )
+        write_whole(path, picture)
+        paths.append(path)
+    return paths
+
+
+def _tell(
+    history: History,
+    watched: Sequence[Watched],
+    split: dict[str, BaseAndScale],
+    charts: Sequence[Path],
+) -> None:
+    from pitchwright.cli import console
+
+    for remark in history.remarks:
+        console.warning(remark)
+    for place, one in enumerate(watched):
+        console.heading(one.name)
+        console.sentence(one.found.sentence)
+        console.sentence(one.found.why, indent=2)
+        if one.steadiness is not None:
+            console.sentence(one.steadiness.sentence, indent=2)
+            console.sentence(one.steadiness.why, indent=2)
+        if one.oscillator in split and one.leads:
+            console.sentence(split[one.oscillator].sentence, indent=2)
+        if charts:
+            console.sentence(f"Chart: {charts[place]}", indent=2)
+
+
+def _record(
+    history: History,
+    watched: Sequence[Watched],
+    split: dict[str, BaseAndScale],
+    charts: Sequence[Path],
+) -> dict[str, object]:
+    from pitchwright.cli.warming import record
+
+    oscillators = [record(one) for one in watched]
+    for entry, path in zip(oscillators, charts, strict=False):
+        entry["chart"] = str(path)
+    return {
+        "schema": "pitchwright warm-up 1",
+        "remarks": list(history.remarks),
+        "oscillators": oscillators,
+        "base_and_scale": [
+            {
+                "oscillator": name,
+                "sentence": one.sentence,
+                "base_moved_cents": one.base_moved_cents,
+                "u_base_moved_cents": one.u_base_moved_cents,
+                "scale_moved_cents_per_oct": one.scale_moved_cents_per_oct,
+                "u_scale_moved_cents_per_oct": one.u_scale_moved_cents_per_oct,
+            }
+            for name, one in split.items()
+        ],
+    }
