@@ -22,9 +22,8 @@ __all__ = ["READ_S", "Heard", "Listener", "PassedOver", "listen"]
 Samples = NDArray[np.float32]
 
 READ_S: Final = 1.0
-"""How much of a note is read; of notes below 60 Hz twice as much."""
+"""How much of a note is read: it holds sixteen periods of the lowest."""
 
-_LOW_HZ: Final = 60.0
 _WIDER_S: Final = 0.03  # a span ends a little inside its note
 _SETTLE_SHARE: Final = 0.2
 _SETTLE_S: Final = 0.15
@@ -208,7 +207,7 @@ def read_still(
     rate_hz
         Sample rate.
     read_s
-        How much to read; twice as much below 60 Hz.
+        How much to read at most.
 
     Returns
     -------
@@ -222,8 +221,6 @@ def read_still(
     if reading.f_hz is None:
         return reading, first, last, StillPart(0, whole, 0.0, 0.0)
     part = still_part(sound, rate_hz, reading.f_hz)
-    if reading.f_hz < _LOW_HZ:
-        longest *= 2
     length = part.last - part.first
     if part.share == 0.0 or length < _SHORTEST_S * rate_hz:
         return reading, first, last, part

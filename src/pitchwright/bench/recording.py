@@ -33,7 +33,7 @@ _SUBTYPES: Final = {
 }
 _EIGHT_BIT: Final = ("PCM_U8", "PCM_S8", "ULAW", "ALAW")
 _ACCEPTED: Final = "Record it as WAV, FLAC or AIFF with 16, 24 or 32 bits or float"
-_BLOCK_SAMPLES: Final = 1 << 21
+_BLOCK_SAMPLES: Final = 1 << 22
 # Float files may exceed full scale and still be sound; sixty decibels beyond it is something else.
 _BEYOND_SOUND: Final = 1000.0
 _UNKNOWN_SIZES: Final = (0, 0x7FFF_FFFF, 0xFFFF_FFFF)
@@ -100,7 +100,7 @@ class Recording:
         """Let go of the file."""
         self._sound.close()
 
-    def blocks(self, block_s: float = 2.0) -> Iterator[Samples]:
+    def blocks(self, block_s: float = 4.0) -> Iterator[Samples]:
         """The samples from the start, block after block.
 
         Parameters
@@ -111,7 +111,7 @@ class Recording:
         Yields
         ------
         numpy.ndarray
-            Float32 of shape (frames, channels), full scale ±1; at most 8 MB.
+            Float32 of shape (frames, channels), full scale ±1; at most 16 MB.
 
         Raises
         ------
