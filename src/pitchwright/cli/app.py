@@ -13,7 +13,18 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli import correct, demo, detune, ensemble, practice, read, route, survey, warmup
+from pitchwright.cli import (
+    correct,
+    demo,
+    detune,
+    ensemble,
+    practice,
+    read,
+    route,
+    survey,
+    trim,
+    warmup,
+)
 from pitchwright.errors import PitchwrightError
 
 __all__ = ["app", "main"]
@@ -45,6 +56,7 @@ def _top(
 
 app.command("read")(read.read)
 app.command("survey")(survey.survey)
+app.command("trim")(trim.trim)
 app.add_typer(practice.app, name="practice")
 app.command("route")(route.route)
 app.command("ensemble")(ensemble.ensemble)

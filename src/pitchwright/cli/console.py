@@ -14,7 +14,17 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["gap", "heading", "number", "print_json", "progress", "sentence", "table", "warning"]
+__all__ = [
+    "ask",
+    "gap",
+    "heading",
+    "number",
+    "print_json",
+    "progress",
+    "sentence",
+    "table",
+    "warning",
+]
 
 _out = Console(highlight=False)
 _err = Console(stderr=True, highlight=False)
@@ -88,3 +98,8 @@ def progress(title: str) -> Iterator[Callable[[float], None]]:
 def gap() -> None:
     """An empty line."""
     _out.print()
+
+
+def ask(question: str) -> str:
+    """What the person types on one line; EOFError where nobody is there."""
+    return _out.input(Text(question)).strip()

@@ -1,0 +1,242 @@
+"""A guided trim in the terminal: who turns, what is told, and where the events are kept."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from pitchwright.bench.practice import PracticeBench, Turner, trimmers_of
+from pitchwright.bench.runner import run
+from pitchwright.cli import console
+from pitchwright.cli.console import number
+from pitchwright.errors import InputError
+from pitchwright.practice.hands import Hand, Turned, Workpiece
+from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.events import Event
+from pitchwright.procedures.guided_trim import TrimResult, guided_trim
+from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
+from pitchwright.procedures.requests import Ask, Tell, TurnWatched, WatchTurn
+from pitchwright.procedures.settings import TrimSettings
+from pitchwright.tracking import TargetCurve
+from pitchwright.units import note_name
+from pitchwright.writing import write_whole
+
+__all__ = ["KeyboardTurner", "go_on", "practice_settings", "tell_event"]
+
+
+def practice_settings(
+    name: str,
+    *,
+    low: int,
+    high: int,
+    tolerance_cents: float,
+    own_middle: bool = False,
+    a4_hz: float = 440.0,
+) -> TrimSettings:
+    """What a guided trim of an oscillator of the practice rig is asked to do.
+
+    Raises
+    ------
+    InputError
+        Where there is no such oscillator, or the range or tolerance cannot be.
+    """
+    (voice,) = theatre_rig().only(name).voices
+    return TrimSettings(
+        oscillator=voice.oscillator.name,
+        trimmers=trimmers_of(voice.oscillator),
+        low=float(low),
+        high=float(high),
+        tolerance_cents=tolerance_cents,
+        target=TargetCurve.flat(a4_hz),
+        own_middle=own_middle,
+    )
+
+
+def go_on(
+    settings: TrimSettings,
+    turner: Turner | None,
+    *,
+    seed: int,
+    tell: Callable[[Event], None],
+    events: Path | None = None,
+) -> TrimResult:
+    """Run a guided trim on the practice rig, from the start or from where it was stopped.
+
+    Parameters
+    ----------
+    settings
+        What is wanted.
+    turner
+        Who turns; a simulated hand where None.
+    seed
+        Of the reading noise and the hand.
+    tell
+        Is given each event.
+    events
+        Keeps the events, one JSON line each, written as they happen; live readings are not kept.
+        Events that it holds already are gone on from.
+    """
+    rng = np.random.default_rng(seed)
+    rig = theatre_rig()
+    (voice,) = rig.only(settings.oscillator).voices
+    earlier = _earlier(events) if events is not None and events.exists() else []
+    bench = PracticeBench(
+        oscillator=voice.oscillator,
+        source=rig.source("Loft"),
+        turner=turner or Hand(rng),
+        rng=rng,
+        t_s=earlier[-1].t_s if earlier else 0.0,
+    )
+    _turn_as_before(bench, earlier)
+
+    def keep(event: Event) -> None:
+        if events is not None and event.kind != "turning":
+            line = json.dumps(event.to_dict(), ensure_ascii=False)
+            try:
+                with events.open("a", encoding="utf-8") as kept:
+                    kept.write(f"{line}\n")
+            except OSError as fault:
+                raise InputError(
+                    f"The events cannot be written: {fault.strerror}", str(events), "Make room"
+                ) from fault
+
+    return run(
+        guided_trim(settings),
+        bench,
+        (keep, tell),
+        name="guided trim",
+        settings=settings,
+        earlier=earlier,
+    )
+
+
+def _earlier(events: Path) -> list[Event]:
+    try:
+        lines = events.read_text(encoding="utf-8").splitlines()
+        # A line that was cut short by an interruption is the reading in progress.
+        whole = lines if not lines or _is_json(lines[-1]) else lines[:-1]
+        earlier = [Event.from_dict(json.loads(line)) for line in whole]
+    except (OSError, ValueError) as fault:
+        raise InputError(
+            f"This holds no events to go on from ({fault})", str(events), "Name another file"
+        ) from fault
+    if len(whole) < len(lines):
+        write_whole(events, "".join(f"{line}\n" for line in whole))
+    return earlier
+
+
+def _is_json(line: str) -> bool:
+    try:
+        json.loads(line)
+    except ValueError:
+        return False
+    return True
+
+
+def _turn_as_before(bench: PracticeBench, earlier: list[Event]) -> None:
+    """The practice rig forgets between runs: put its trimmers where the earlier turns left them."""
+    trimmer = ""
+    for event in earlier:
+        if isinstance(event.what, WatchTurn):
+            trimmer = event.what.trimmer
+        elif isinstance(event.what, TurnWatched) and event.what.turned is not None:
+            bench.turn(trimmer, event.what.turned)
+
+
+class KeyboardTurner:
+    """A person who turns the simulated trimmers from the keyboard."""
+
+    def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
+        """The screwdriver is where the person was asked to put it."""
+        del within_reach, asked_cents
+        return trimmer
+
+    def turn(
+        self,
+        work: Workpiece,
+        *,
+        asked: str,
+        start_cents: float,
+        aim_cents: float,
+        low_cents: float,
+        high_cents: float,
+        most_turns: float | None,
+        clockwise: bool | None,
+    ) -> Turned:
+        """Ask for turns until the person is content; an empty line leaves it where it is."""
+        del start_cents, low_cents, high_cents, most_turns, clockwise
+        net = 0.0
+        track: list[tuple[float, float]] = []
+        while True:
+            work.wait(0.5)
+            cents = work.live_cents()
+            track.append((work.now_s(), cents))
+            console.sentence(
+                f"Reading {number(cents, 2, sign=True)} cents, aim "
+                f"{number(aim_cents, 2, sign=True)}: {_distance(cents - aim_cents)}.",
+                indent=2,
+            )
+            answer = console.ask("  Turns (clockwise +, such as 0.5 or -0.1); Enter to leave it: ")
+            if not answer:
+                return Turned(net, tuple(track), "there")
+            try:
+                turns = float(answer.replace(",", ".").replace("−", "-"))
+            except ValueError:
+                console.sentence("Write a number of turns, or nothing.", indent=2)
+                continue
+            turns = max(-20.0, min(20.0, turns))
+            work.turn(asked, turns)
+            net += turns
+
+
+def _distance(cents: float) -> str:
+    return f"{abs(cents):.2f} cents too {'sharp' if cents > 0 else 'flat'}"
+
+
+def tell_event(event: Event) -> None:
+    """Print what a person wants to know of an event."""
+    what = event.what
+    if isinstance(what, CurveKnown):
+        _tell_curve(what)
+    elif isinstance(what, WatchTurn):
+        console.gap()
+        step = "probe" if what.probe else f"turn {what.turn}"
+        console.heading(f"Visit {what.visit}, {step}: {what.trimmer}, at {note_name(what.note)}")
+        console.sentence(what.sentence)
+        if what.caution:
+            console.sentence(what.caution)
+    elif isinstance(what, TurnWatched):
+        at = "" if what.after.f_hz is None else f", at {what.after.f_hz:.3f} Hz"
+        console.sentence(f"It came to rest {what.ended.value}{at}.")
+    elif isinstance(what, Tell | Ask):
+        console.sentence(what.sentence)
+    elif isinstance(what, VerdictGiven):
+        _tell_verdict(what)
+
+
+def _tell_curve(curve: CurveKnown) -> None:
+    when = "As found" if curve.after_visit == 0 else f"After visit {curve.after_visit}"
+    console.gap()
+    console.sentence(f"{when}, cents away from the target:")
+    console.table(
+        tuple(note_name(note) for note in curve.notes),
+        [tuple(number(cents, 1, sign=True) for cents in curve.cents)],
+        left=0,
+    )
+
+
+def _tell_verdict(given: VerdictGiven) -> None:
+    verdict = given.verdict
+    console.heading(f"{given.oscillator}: {verdict.standing.value}")
+    console.sentence(
+        f"Greatest error from {note_name(verdict.low)} to {note_name(verdict.high)}: "
+        f"{number(abs(verdict.greatest_cents), 2)} ± {number(2.0 * verdict.u_greatest_cents, 2)} "
+        f"cents, at {note_name(verdict.at_note)}; wanted: ±{verdict.tolerance_cents:g}. It holds "
+        f"±{number(verdict.holds_cents, 2)} cents; the best these trimmers could do is "
+        f"±{number(verdict.best_possible_cents, 2)}."
+    )
+    for sentence in (*verdict.why, *verdict.would_help):
+        console.sentence(sentence)
