@@ -115,7 +115,8 @@ def warmup_svg(
     _draw_ready(pen, scale, drawn.now_s, found)
     _draw_key(pen, found)
     _draw_facts(pen, found, steadiness)
-    _draw_foot(pen, found, invented)
+    room_out = temperature_c is not None and found.knows_temperature
+    _draw_foot(pen, room_out=room_out, invented=invented)
     words = [f"{plain_line(name)}, watched for {in_words(found.watched_s)}.", found.why]
     if steadiness is not None:
         words += [steadiness.sentence, steadiness.why]
@@ -356,9 +357,9 @@ def _draw_facts(pen: Pen, found: Forecast, steadiness: Steadiness | None) -> Non
         pen.text(x, 600, more, 11, ink.soft)
 
 
-def _draw_foot(pen: Pen, found: Forecast, invented: bool) -> None:
+def _draw_foot(pen: Pen, *, room_out: bool, invented: bool) -> None:
     note = "The forecast is of the warm-up; what it wanders besides is not waited for."
-    if found.knows_temperature:
+    if room_out:
         note += " What the room did is taken out of what is shown as heard."
     pen.text(_LEFT - 10, 627, note, 10, pen.palette.soft)
     if invented:

@@ -12,14 +12,16 @@ from pitchwright.stability import (
     BaseAndScale,
     Forecast,
     Steadiness,
+    TemperatureEffect,
     allan_deviation,
     forecast,
     separate_drift,
+    temperature_effect,
 )
 from pitchwright.stability.history import History
 from pitchwright.units import cv_of_note, note_name
 
-__all__ = ["Watched", "judge_all", "record", "separated"]
+__all__ = ["Separated", "Watched", "judge_all", "record", "separated"]
 
 Array = NDArray[np.float64]
 
@@ -50,6 +52,19 @@ class Watched:
     temperature_c: Array | None
     found: Forecast
     steadiness: Steadiness | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Separated:
+    """Base and scale of one oscillator, and what temperature does to each, if it was read."""
+
+    drift: BaseAndScale
+    effect: TemperatureEffect | None
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What moved, and what the temperature has to do with it."""
+        return (self.drift.sentence, *([self.effect.sentence] if self.effect else []))
 
 
 def judge_all(history: History, tolerance_cents: float, horizon_s: float) -> list[Watched]:
@@ -84,12 +99,19 @@ def judge_all(history: History, tolerance_cents: float, horizon_s: float) -> lis
     return watched
 
 
-def separated(history: History) -> dict[str, BaseAndScale]:
+def separated(history: History) -> dict[str, Separated]:
     """Base and scale told apart for each oscillator, where exactly two notes alternate."""
     if history.note is None or np.unique(history.note).size != 2:
         return {}
     cv_v = np.array([cv_of_note(note) for note in history.note.tolist()])
-    return {trace.name: separate_drift(history.t_s, trace.cents, cv_v) for trace in history.traces}
+    found = {}
+    for trace in history.traces:
+        drift = separate_drift(history.t_s, trace.cents, cv_v)
+        effect = None
+        if history.temperature_c is not None and np.isfinite(history.temperature_c).sum() >= 8:
+            effect = temperature_effect(drift, history.t_s, history.temperature_c)
+        found[trace.name] = Separated(drift, effect)
+    return found
 
 
 def record(one: Watched) -> dict[str, object]:

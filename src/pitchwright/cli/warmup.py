@@ -12,8 +12,7 @@ from pitchwright.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from pitchwright.cli.warming import Watched
-    from pitchwright.stability import BaseAndScale
+    from pitchwright.cli.warming import Separated, Watched
     from pitchwright.stability.history import History
 
 __all__ = ["warmup"]
@@ -156,7 +155,7 @@ def _write_charts(watched: Sequence[Watched], place: Path, invented: bool) -> li
 def _tell(
     history: History,
     watched: Sequence[Watched],
-    split: dict[str, BaseAndScale],
+    split: dict[str, Separated],
     charts: Sequence[Path],
 ) -> None:
     from pitchwright.cli import console
@@ -171,7 +170,8 @@ def _tell(
             console.sentence(one.steadiness.sentence, indent=2)
             console.sentence(one.steadiness.why, indent=2)
         if one.oscillator in split and one.leads:
-            console.sentence(split[one.oscillator].sentence, indent=2)
+            for said in split[one.oscillator].sentences:
+                console.sentence(said, indent=2)
         if charts:
             console.sentence(f"Chart: {charts[place]}", indent=2)
 
@@ -179,9 +179,10 @@ def _tell(
 def _record(
     history: History,
     watched: Sequence[Watched],
-    split: dict[str, BaseAndScale],
+    split: dict[str, Separated],
     charts: Sequence[Path],
 ) -> dict[str, object]:
+    from pitchwright.certificate.plain_record import plain_record
     from pitchwright.cli.warming import record
 
     oscillators = [record(one) for one in watched]
@@ -194,11 +195,12 @@ def _record(
         "base_and_scale": [
             {
                 "oscillator": name,
-                "sentence": one.sentence,
-                "base_moved_cents": one.base_moved_cents,
-                "u_base_moved_cents": one.u_base_moved_cents,
-                "scale_moved_cents_per_oct": one.scale_moved_cents_per_oct,
-                "u_scale_moved_cents_per_oct": one.u_scale_moved_cents_per_oct,
+                "sentences": list(one.sentences),
+                "base_moved_cents": one.drift.base_moved_cents,
+                "u_base_moved_cents": one.drift.u_base_moved_cents,
+                "scale_moved_cents_per_oct": one.drift.scale_moved_cents_per_oct,
+                "u_scale_moved_cents_per_oct": one.drift.u_scale_moved_cents_per_oct,
+                "temperature": plain_record(one.effect),
             }
             for name, one in split.items()
         ],

@@ -53,6 +53,11 @@ class TemperatureCoefficient:
         return abs(self.per_k) > 2.0 * self.u_per_k
 
     @property
+    def moved(self) -> str:
+        """What is moved, for the sentence."""
+        return "the scale" if self.unit == "cents per octave" else "it"
+
+    @property
     def sentence(self) -> str:
         """The coefficient for a person."""
         seen = f"{self.low_c:.1f} to {self.high_c:.1f} °C"
@@ -61,10 +66,8 @@ class TemperatureCoefficient:
                 f"From {seen} no effect of temperature is seen: less than "
                 f"{abs(self.per_k) + 2.0 * self.u_per_k:.2g} {self.unit} per kelvin."
             )
-        return (
-            f"A kelvin moves it by {signed(self.per_k)} ± {2.0 * self.u_per_k:.2f} {self.unit} "
-            f"(k = 2, seen from {seen})."
-        )
+        by = f"{signed(self.per_k)} ± {2.0 * self.u_per_k:.2f} {self.unit}"
+        return f"A kelvin moves {self.moved} by {by} (k = 2, seen from {seen})."
 
 
 def temperature_coefficient(

@@ -96,6 +96,16 @@ class TemperatureEffect:
     scale: TemperatureCoefficient
     still_cv_v: float
 
+    @property
+    def sentence(self) -> str:
+        """What temperature does, for a person."""
+        if not self.scale.known:
+            return f"{self.base.sentence} It is not seen to move the scale."
+        return (
+            f"{self.scale.sentence} What is played by {self.still_cv_v:.1f} V stays where it is; "
+            "an uncompensated converter does this by about −4.0 cents per octave."
+        )
+
 
 def separate_drift(
     t_s: Array, cents: Array, cv_v: Array, cv_ref_v: float | None = None
