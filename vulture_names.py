@@ -63,3 +63,4 @@ needs_meter_gain
 own_cents_per_oct
 common_notes
 reference_cents
+instrument_called

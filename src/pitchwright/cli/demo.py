@@ -17,7 +17,7 @@ def demo(
         Path, typer.Option(help="Where the results go; made where it is missing.")
     ] = Path("pitchwright-demo"),
 ) -> None:
-    """Survey the oscillators of an invented instrument and show the result."""
+    """Survey the oscillators of an invented instrument, trim one, and show the result."""
     from pitchwright.cli import console
     from pitchwright.cli.practising import rehearse
     from pitchwright.cli.survey import hand_out
@@ -42,7 +42,34 @@ def demo(
     with console.progress("Listening") as advance:
         surveyed = survey_takes([take], Against(), NOTES, names, progress=advance, invented=True)
     sheets = hand_out(surveyed, sheet=folder, csv=folder / "curves.csv", as_json=False)
+    trimmed = _trim(folder)
     console.gap()
     console.sentence(
-        f"The take and its truth, the curves as CSV and {len(sheets)} sheets are in {folder}."
+        f"The take and its truth, the curves as CSV and {len(sheets)} sheets are in {folder}; "
+        f"Heron as found and as left is in {trimmed}."
     )
+
+
+def _trim(folder: Path) -> Path:
+    """Have a simulated hand trim Heron, survey it afresh, and draw both curves on one sheet."""
+    from pitchwright.certificate.sheet import sheet_svg
+    from pitchwright.cli import console
+    from pitchwright.cli.trimming import go_on, practice_settings, survey_again, tell_event
+    from pitchwright.tracking import survey_oscillator
+    from pitchwright.units import parse_note
+    from pitchwright.writing import free_path, write_whole
+
+    console.gap()
+    console.sentence(
+        "Now Heron is trimmed. A simulated hand does what it is told, as well as hands do: it "
+        "feels for the right way first, and stops near the aim, not on it."
+    )
+    settings = practice_settings(
+        "Heron", low=parse_note("C1"), high=parse_note("C6"), tolerance_cents=1.0
+    )
+    result, bench = go_on(settings, None, seed=1, tell=tell_event)
+    found = survey_oscillator("Heron", result.as_found, target=settings.target)
+    left = survey_oscillator("Heron", survey_again(settings, bench), target=settings.target)
+    path = free_path(folder / "heron-trimmed-sheet.svg")
+    write_whole(path, sheet_svg(left, before=found, conditions="practice rig", invented=True))
+    return path

@@ -20,11 +20,12 @@ from pitchwright.procedures.guided_trim import TrimResult, guided_trim
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
 from pitchwright.procedures.requests import Ask, Tell, TurnWatched, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
-from pitchwright.tracking import TargetCurve
+from pitchwright.procedures.survey import SurveySettings, survey
+from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import note_name
 from pitchwright.writing import write_whole
 
-__all__ = ["KeyboardTurner", "go_on", "practice_settings", "tell_event"]
+__all__ = ["KeyboardTurner", "go_on", "practice_settings", "survey_again", "tell_event"]
 
 
 def practice_settings(
@@ -62,7 +63,7 @@ def go_on(
     seed: int,
     tell: Callable[[Event], None],
     events: Path | None = None,
-) -> TrimResult:
+) -> tuple[TrimResult, PracticeBench]:
     """Run a guided trim on the practice rig, from the start or from where it was stopped.
 
     Parameters
@@ -78,6 +79,11 @@ def go_on(
     events
         Keeps the events, one JSON line each, written as they happen; live readings are not kept.
         Events that it holds already are gone on from.
+
+    Returns
+    -------
+    TrimResult, PracticeBench
+        How it ended, and the bench with the oscillator as left.
     """
     rng = np.random.default_rng(seed)
     rig = theatre_rig()
@@ -103,7 +109,7 @@ def go_on(
                     f"The events cannot be written: {fault.strerror}", str(events), "Make room"
                 ) from fault
 
-    return run(
+    result = run(
         guided_trim(settings),
         bench,
         (keep, tell),
@@ -111,6 +117,14 @@ def go_on(
         settings=settings,
         earlier=earlier,
     )
+    return result, bench
+
+
+def survey_again(settings: TrimSettings, bench: PracticeBench) -> tuple[Point, ...]:
+    """Survey the oscillator afresh as it stands on the bench, at the notes it was trimmed at."""
+    wanted = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
+    points = run(survey(wanted), bench, name="survey", settings=wanted)
+    return points[settings.oscillator]
 
 
 def _earlier(events: Path) -> list[Event]:
