@@ -1,6 +1,6 @@
 """Draw the worked example of docs/aim-and-pivot.md: curves before and after each move, and aims.
 
-Run as ``python examples/draw_aim_and_pivot.py OUT.svg``; without a name it writes aim-and-pivot.svg.
+Run as ``python examples/draw_aim_and_pivot.py OUT.svg``, or without a name.
 """
 
 import sys

@@ -179,7 +179,8 @@ def _faults(results: dict[int, list[Outcome]]) -> list[str]:
         "",
         "A fault counts as recognised where the event says so on that rig, as often as it "
         "happened; a false alarm is an event of a kind that never happened there (over all rigs "
-        "of the table, this fault's own rigs included).",
+        "of the table, this fault's own rigs included). Too coarse means that no step of the screw "
+        "lies in the window about the aim; where one does by luck nothing needs saying.",
         "",
         "| fault | happened | recognised | rigs with a false alarm | bar |",
         "| --- | --- | --- | --- | --- |",

@@ -106,9 +106,18 @@ class SimulatedBench:
         if screw.at_end() and left > 1.5 and self.hand.in_hand not in self.ended:
             self.ended.add(self.hand.in_hand)
             self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
-        if screw.step and request.window_cents < left and request.trimmer not in self.coarse:
-            self.coarse.add(request.trimmer)
-            self.hand.slips.append(Slip("too coarse", request.trimmer, left, wanted))
+        if screw.step and request.trimmer not in self.coarse and turned.stopped != "limit":
+            # Too coarse for this aim: no step of the screw lies in the window.
+            arm = 1.0
+            if self.hand.in_hand == "scale":
+                arm = (self.rig.note - 24.0) / 12.0 - self.rig.pivot_v
+            step = abs(screw.step * screw.per_turn * arm)
+            off = (self.rig.true_cents(self.rig.note) - request.aim_cents) % step
+            nearest = min(off, step - off)
+            too_coarse = nearest > request.window_cents + 0.1 and not request.probe
+            self.coarse.update({request.trimmer} if too_coarse else ())
+            slip = Slip("too coarse", request.trimmer, nearest, wanted if too_coarse else 0.0)
+            self.hand.slips.append(slip)
         after = self.heard()
         at = 1200.0 * np.log2(after.f_hz / request.tuned_hz) if after.f_hz else 0.0
         inside = abs(at - request.aim_cents) <= request.window_cents

@@ -7,6 +7,7 @@ do lies a third case: the best possible is inside, but by less than the uncertai
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import ClassVar
@@ -123,5 +124,5 @@ def u_best(curve_cents: Array, covariance: Array, levers: list[Lever]) -> tuple[
         shapes = np.column_stack([lever.shape for lever in levers])[rows]
         mix: Array = np.linalg.svd(shapes.T)[2][-1]
         weight[rows] = mix / float(np.abs(mix).sum())
-    u = float(np.sqrt(max(weight @ covariance @ weight, 0.0)))
+    u = math.sqrt(max(float(weight @ covariance @ weight), 0.0))
     return u, [int(i) for i in np.flatnonzero(np.abs(weight) > 0.02)]
