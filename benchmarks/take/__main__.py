@@ -38,7 +38,8 @@ def write_long_take(path: Path, minutes: float) -> int:
     # The rising edge of a note, so that it does not click.
     fade = np.minimum(1.0, np.minimum(t_s, t_s[::-1]) / 0.005).astype(np.float32)
     with sf.SoundFile(path, "w", RATE_HZ, CHANNELS, "PCM_24", format="RF64") as file:
-        for place in range(count):
+        clean = []
+        for place in range(len(NOTES)):
             sound = np.empty((len(t_s), CHANNELS), np.float32)
             for channel in range(CHANNELS):
                 f_hz = true_hz(place, channel)
@@ -47,8 +48,10 @@ def write_long_take(path: Path, minutes: float) -> int:
                 for k in range(1, max(2, min(20, int(30_000 / f_hz))) + 1):
                     wave += np.sin(np.float32(k) * turn) / np.float32(k)
                 sound[:, channel] = 0.3 * wave * fade
-            sound += 1e-4 * rng.standard_normal(sound.shape, dtype=np.float32)
-            file.write(sound)
+            clean.append(sound)
+        for place in range(count):
+            noise = 1e-4 * rng.standard_normal(clean[0].shape, dtype=np.float32)
+            file.write(clean[place % len(NOTES)] + noise)
             file.write(gap)
     return count
 

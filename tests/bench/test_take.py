@@ -198,7 +198,7 @@ def test_progress_goes_from_start_to_end(record: Callable[..., Path]) -> None:
     hear_take(record(melody(NOTES)), progress=shares.append)
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
-    assert len(shares) >= 3
+    assert len(shares) >= 2
 
 
 def test_a_silent_channel_among_others_is_a_doubt(record: Callable[..., Path]) -> None:
