@@ -117,9 +117,7 @@ def test_what_is_refused_is_named_and_nothing_is_written(
     assert list(empty.entries()) == []
 
 
-@settings(
-    settings.get_profile("fuzz"), suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(settings.get_profile("fuzz"), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_no_file_breaks_the_import(exported: Path, empty: Logbook, data: st.DataObject) -> None:
     whole = exported.read_bytes()
