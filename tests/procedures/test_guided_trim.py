@@ -9,7 +9,16 @@ from pitchwright.errors import InputError
 from pitchwright.practice.hands import Habits, Hand
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures import TrimSettings, guided_trim, replay
-from pitchwright.procedures.requests import Chosen, Heard, NotePlayed, ReadingsTaken
+from pitchwright.procedures.requests import (
+    Chosen,
+    Ended,
+    Heard,
+    Noted,
+    NotePlayed,
+    ReadingsTaken,
+    TrackPoint,
+    TurnWatched,
+)
 from pitchwright.tracking.target import TargetCurve
 from pitchwright.trim import Happened, Standing, Trimmer, TrimmerKind
 
@@ -199,3 +208,47 @@ def test_a_tolerance_below_what_readings_resolve() -> None:
 def test_contradictory_answers(answer: Any) -> None:
     with pytest.raises(InputError):
         answer_all(guided_trim(TrimSettings("Heron", BASE)), lambda *_: answer)
+
+
+def senseless(request: Any, t_s: float, note: float, rng: np.random.Generator) -> Any:
+    """An answer of the right kind with any content at all."""
+    if request.kind == "play note":
+        return NotePlayed(t_s)
+    if request.kind == "take readings":
+        f_hz = 440.0 * 2.0 ** ((note - 69.0) / 12.0 + rng.normal(0.0, rng.choice([1, 300])) / 1200)
+        doubts = ("odd",) if rng.random() < 0.02 else ()
+        silent = rng.random() < 0.02
+        return ReadingsTaken((Heard("x", t_s, None if silent else f_hz, 0.03, doubts),))
+    if request.kind == "watch turn":
+        near = [request.aim_cents, request.start_cents, rng.normal(0.0, 100.0)]
+        cents = float(np.clip(rng.choice(near), -5000.0, 5000.0))
+        track = np.linspace(request.start_cents, cents, int(rng.integers(0, 30)))
+        return TurnWatched(
+            Ended(rng.choice(list(Ended))),
+            Heard("x", t_s, request.tuned_hz * 2.0 ** (cents / 1200.0), 0.03),
+            tuple(TrackPoint(t_s, float(at)) for at in track),
+            None if rng.random() < 0.5 else float(rng.normal()),
+        )
+    return Noted()
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_senseless_answers_end_in_a_verdict_or_a_sentence(seed: int) -> None:
+    rng = np.random.default_rng([seed, 77])
+    trimmers = tuple(Trimmer(kind, kind) for kind in TrimmerKind if rng.random() < 0.6)
+    wider = (24.0, 96.0) if rng.random() < 0.3 else None
+    own = bool(rng.random() < 0.3)
+    settings = TrimSettings("x", trimmers or BASE, own_middle=own, wider=wider)
+    procedure, t_s, note = guided_trim(settings), 0.0, 60.0
+    request = next(procedure)
+    result = None
+    try:
+        for _ in range(3000):
+            t_s += rng.uniform(0.0, 40.0)
+            note = getattr(request, "note", note)
+            request = procedure.send(senseless(request, t_s, note, rng))
+    except StopIteration as stop:
+        result = stop.value.verdict
+    except InputError as error:
+        result = error.sentence
+    assert result

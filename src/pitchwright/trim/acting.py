@@ -91,7 +91,9 @@ class Acting:
             shape, u_shape = notes.about(self.pivot.best_v), self.pivot.u_v
         elif kind is TrimmerKind.HIGH_END:
             shape = -notes.high()
-        return Lever(self.trimmer, shape, self.low - self.amount, self.high - self.amount, u_shape)
+        # Where it stands is always allowed, however the ends were found.
+        low, high = min(self.low - self.amount, 0.0), max(self.high - self.amount, 0.0)
+        return Lever(self.trimmer, shape, low, high, u_shape)
 
     def moved(self, amount: float, turned: float | None) -> Acting:
         """Return it after a move that changed it by ``amount``, with ``turned`` turns if known."""

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 _FIXED = 4
 """States before the source errors: base, scale, high end, drift rate."""
 BASE, SCALE, HIGH, RATE = range(_FIXED)
+_FARTHEST_CENTS = 1200.0
 _MOVED_BASE_CENTS, _MOVED_SCALE, _MOVED_HIGH = 100.0, 40.0, 20.0
 """Prior standard deviations of what a move may do: wide against anything a hand does."""
 
@@ -69,7 +70,9 @@ class Notes:
         Droop follows the frequency that sounds, not the one that is meant: 150 cents off in scale
         bends it by a cent.
         """
-        return np.asarray(-self.tuned_hz * ratio_of_cents(np.asarray(cents) + 0.0) / 1000.0)
+        # More than an octave off, the droop is the least of it; unread notes may be guessed so.
+        near = np.clip(np.asarray(cents, dtype=np.float64), -_FARTHEST_CENTS, _FARTHEST_CENTS)
+        return np.asarray(-self.tuned_hz * ratio_of_cents(near) / 1000.0)
 
     def rows(self, cents: Array | float = 0.0) -> Array:
         """Design rows of the state at each note, shape (n, 4 + n), for a curve at ``cents``."""
@@ -163,7 +166,7 @@ class Belief:
         """Return it after a reading of note ``index``."""
         now = self.at(t_s)
         row = self._rows[index].copy()
-        row[HIGH] = -self.notes.tuned_hz[index] * ratio_of_cents(cents) / 1000.0
+        row[HIGH] = self.notes.high(cents)[index]
         gain = now.covariance @ row
         variance = float(row @ gain) + u_cents**2
         mean = now.mean + gain * ((cents - float(row @ now.mean)) / variance)
