@@ -35,13 +35,13 @@ LAGS_S: Final = (0.0, 150.0, 350.0, 700.0)
 """How late the oscillator may follow the thermometer."""
 
 _AMPLITUDE_CENTS: Final = 30.0
-_COEFFICIENT_CENTS_PER_K: Final = 10.0
+_COEFFICIENT_CENTS_PER_K: Final = 15.0
 _BASE_CENTS: Final = 1e4
 _HELD: Final = 1e9
 """Precision of an amplitude that is held at zero."""
 DRAWN: Final = 512
 _FLICKER_CENTS: Final = tuple(0.008 * 1.7**k for k in range(10))
-_SLOW_CENTS: Final = (0.0, 0.4, 1.0, 2.2)
+_SLOW_CENTS: Final = (0.0, 0.4, 1.0, 2.2, 6.0)
 _SLOW_KNOWING_CENTS: Final = (0.0, 0.08, 0.3)
 """What the room still does where its temperature is known."""
 
@@ -159,8 +159,10 @@ def _pairs() -> tuple[Whole, Array]:
 def _fit(
     design: Array, cents: Array, bins: Bins, noise_cents: float, lags: int, warming: bool
 ) -> Posterior:
-    grams, constant = _grams(np.column_stack([design, cents]), bins, noise_cents, lags)
-    log_weight = _log_weights(grams, constant, lags, warming)
+    free = max(_AMPLITUDE_CENTS, float(np.ptp(cents))) ** -2
+    known = np.column_stack([design, cents])
+    grams, constant = _grams(known, bins, noise_cents, lags)
+    log_weight = _log_weights(grams, constant, free, lags, warming)
     weight = np.exp(log_weight - np.max(log_weight))
     steps = (np.arange(DRAWN) + 0.5) / DRAWN * np.sum(weight)
     chosen = np.minimum(np.searchsorted(np.cumsum(weight), steps), weight.size - 1)
@@ -168,7 +170,7 @@ def _fit(
     noise, lag, model = np.unravel_index(chosen, log_weight.shape)
     (first, second), _ = _pairs()
     first, second = first[model], second[model]
-    held = np.where(first == second, _HELD, _AMPLITUDE_CENTS**-2)
+    held = np.where(first == second, _HELD, free)
     # A model without a second time constant still needs one that differs, for its zero amplitude.
     second = np.where(first == second, (first + 1) % TIME_CONSTANTS_S.size, second)
     k = TIME_CONSTANTS_S.size
@@ -177,7 +179,7 @@ def _fit(
     precision = np.stack(
         [
             np.full(held.shape, _BASE_CENTS**-2),
-            np.full(held.shape, _AMPLITUDE_CENTS**-2 if warming else _HELD),
+            np.full(held.shape, free if warming else _HELD),
             held if warming else np.full(held.shape, _HELD),
             np.full(held.shape, _COEFFICIENT_CENTS_PER_K**-2),
         ][: index.shape[1]],
@@ -239,7 +241,7 @@ def _grams(known: Array, bins: Bins, noise_cents: float, lags: int) -> tuple[Arr
     return np.array(grams), np.array(constants)
 
 
-def _log_weights(grams: Array, constant: Array, lags: int, warming: bool) -> Array:
+def _log_weights(grams: Array, constant: Array, free: float, lags: int, warming: bool) -> Array:
     """How well each model explains the readings, shape (noises, lags or 1, models).
 
     What every model has, the rest and the temperature, is eliminated first; what is left of a
@@ -258,7 +260,6 @@ def _log_weights(grams: Array, constant: Array, lags: int, warming: bool) -> Arr
         matrix = grams[:, decays, decays] - removed[:, :k, :k]
         right = grams[:, decays, -1] - removed[:, :k, k]
         left_over = grams[:, -1, -1] - removed[:, k, k]
-        free = _AMPLITUDE_CENTS**-2
         a = matrix[:, first, first] + free
         b = np.where(first == second, 0.0, matrix[:, first, second])
         c = np.where(first == second, free, matrix[:, second, second] + free)

@@ -66,8 +66,8 @@ def flicker_covariance(start_s: Array, end_s: Array) -> Array:
 
 def slow_covariance(at_s: Array) -> Array:
     """Covariance of a smooth wander of unit variance over about 40 minutes, shape (n, n)."""
-    x = math.sqrt(3.0) / _SLOW_S * np.abs(at_s[:, None] - at_s[None, :])
-    return np.asarray((1.0 + x) * np.exp(-x))
+    x = math.sqrt(5.0) / _SLOW_S * np.abs(at_s[:, None] - at_s[None, :])
+    return np.asarray((1.0 + x + x * x / 3.0) * np.exp(-x))
 
 
 @cache
