@@ -152,13 +152,16 @@ def test_a_name_excused_from_the_dead_code_check_still_exists() -> None:
 
 
 def test_published_checks_say_how_each_source_is_known() -> None:
-    mark = re.compile(r"\b(read|computed|from memory|common practice)\b", re.IGNORECASE)
+    marks = r"\b(read|computed|from memory|common practice|not ours|independent)\b"
+    mark = re.compile(marks, re.IGNORECASE)
     unmarked = [
         path.name
         for path in (ROOT / "tests" / "published").glob("test_*.py")
         if not mark.search(ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "")
     ]
-    assert not unmarked, "say at the top whether it was read, computed or is from memory"
+    assert not unmarked, (
+        "say at the top whether it was read, computed, from memory, or by a program not ours"
+    )
 
 
 @pytest.mark.parametrize("path", LISTS, ids=lambda path: path.stem)
