@@ -85,7 +85,7 @@ def test_what_the_room_did_is_taken_out() -> None:
     found = forecast(t_s, cents, room_c)
     assert found.knows_temperature
     svg = warmup_svg("Heron", t_s, cents, found, temperature_c=room_c)
-    assert any("What the room did is taken out" in words for words in words_in(svg))
+    assert any("taken out of what is shown" in words for words in words_in(svg))
     assert not any("taken out" in words for words in words_in(warmup_svg("x", t_s, cents, found)))
 
 

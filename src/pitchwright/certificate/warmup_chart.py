@@ -88,7 +88,7 @@ def warmup_svg(
         The forecast made from them.
     temperature_c
         What the forecast was given, shape (n,): what the room did is then taken out of the
-        readings that are shown, if it is known.
+        readings that are shown, as far as it can be told.
     steadiness
         Their Allan deviation, if there are enough of them.
     conditions
@@ -115,7 +115,7 @@ def warmup_svg(
     _draw_ready(pen, scale, drawn.now_s, found)
     _draw_key(pen, found)
     _draw_facts(pen, found, steadiness)
-    room_out = temperature_c is not None and found.knows_temperature
+    room_out = temperature_c is not None and math.isfinite(found.cents_per_k)
     _draw_foot(pen, room_out=room_out, invented=invented)
     words = [f"{plain_line(name)}, watched for {in_words(found.watched_s)}.", found.why]
     if steadiness is not None:
@@ -126,7 +126,7 @@ def warmup_svg(
 
 
 def _without_room(t_s: Array, cents: Array, temperature_c: Array | None, found: Forecast) -> Array:
-    if temperature_c is None or not found.knows_temperature:
+    if temperature_c is None or not math.isfinite(found.cents_per_k):
         return cents
     felt_c = follow_late(t_s, smooth_temperature(t_s, temperature_c), found.lag_s)
     return np.asarray(cents - found.cents_per_k * (felt_c - felt_c[0]))
@@ -360,7 +360,7 @@ def _draw_facts(pen: Pen, found: Forecast, steadiness: Steadiness | None) -> Non
 def _draw_foot(pen: Pen, *, room_out: bool, invented: bool) -> None:
     note = "The forecast is of the warm-up; what it wanders besides is not waited for."
     if room_out:
-        note += " What the room did is taken out of what is shown as heard."
+        note += " What the room did, as far as can be told, is taken out of what is shown as heard."
     pen.text(_LEFT - 10, 627, note, 10, pen.palette.soft)
     if invented:
         pen.text(_RIGHT + 10, 627, "Invented data.", 10, pen.palette.ink, bold=True, across="right")

@@ -120,7 +120,7 @@ class Forecast:
                 "and the first forecast needs a few minutes of readings."
             )
         text = _when(self.ready_in_s, self.ready_in_low_s, self.ready_in_high_s)
-        if self.wander_cents > self.tolerance_cents:
+        if self.restless:
             text += (
                 f" Even then it wanders by ±{self.wander_cents:.1f} cents, "
                 "so no trimming can be better than that."
@@ -143,6 +143,11 @@ class Forecast:
             moved = f"{signed(self.cents_per_k)} ± {2.0 * self.u_cents_per_k:.2f} cents"
             text += f" A kelvin moves it by {moved} (k = 2)."
         return text
+
+    @property
+    def restless(self) -> bool:
+        """Whether it surely wanders more than the tolerance, warm or not."""
+        return self.wander_cents - self.u_wander_cents > self.tolerance_cents
 
     @property
     def knows_temperature(self) -> bool:
