@@ -95,8 +95,10 @@ def _case(
     rng: np.random.Generator, group: str, impairment: str, duration_s: float, where: float
 ) -> Case:
     low_hz = max(LOW_HZ, PERIODS / duration_s)
-    f_hz = low_hz * (HIGH_HZ / low_hz) ** where
-    rates = [r for r in RATES_HZ if r * 0.45 > HIGH_HZ or r * 0.45 > f_hz]
+    # A sub-octave mix needs harmonics of both octaves.
+    mix = impairment == "sub-octave mix"
+    f_hz = low_hz * (HIGH_HZ / (4 if mix else 1) / low_hz) ** where
+    rates = [r for r in RATES_HZ if r * 0.45 > f_hz * (4 if mix else 1)]
     rate_hz = float(rng.choice(rates))
     n = round(duration_s * rate_hz)
     if impairment == "band noise":

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 __all__ = ["Average", "average"]
 
@@ -14,6 +15,8 @@ Array = NDArray[np.float64]
 _ROUNDS = 4
 # Deviations beyond this many standard deviations count less and less.
 _OUTLYING = 3.5
+_CHANCE = 1e-4
+_MEDIAN_OFF = 0.6745  # of a normal variable, in standard deviations
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +46,26 @@ def average(values: Array, variances: Array, orders: NDArray[np.intp]) -> Averag
     if len(values) == 1:
         return Average(float(values[0]), float(np.sqrt(variances[0])))
     shape = 1.0 / orders.astype(np.float64) ** 2
-    trust = np.ones_like(values)
+    # Against the median and the usual scatter at first: one wild value must not pass for scatter.
+    off = np.abs(values - np.median(values)) / np.sqrt(variances)
+    usual = max(1.0, float(np.median(off)) / _MEDIAN_OFF)
+    trust = _trusted(off / usual)
     mean = 0.0
-    weights = 1.0 / variances
+    weights = trust / variances
     for _ in range(_ROUNDS):
         extra = _extra(values, variances, shape, trust)
         spread = variances + extra * shape
         weights = trust / spread
         mean = float(weights @ values / weights.sum())
         off = np.abs(values - mean) / np.sqrt(spread)
-        trust = np.where(off > _OUTLYING, (_OUTLYING / np.maximum(off, 1e-300)) ** 2, 1.0)
+        trust = _trusted(off)
     u2 = 1.0 / float(weights.sum())
     return Average(mean, float(np.sqrt(u2)))
+
+
+def _trusted(off: Array) -> Array:
+    """Weight of a value this many standard deviations off."""
+    return np.where(off > _OUTLYING, (_OUTLYING / np.maximum(off, _OUTLYING)) ** 4, 1.0)
 
 
 def _extra(values: Array, variances: Array, shape: Array, trust: Array) -> float:
@@ -65,9 +76,10 @@ def _extra(values: Array, variances: Array, shape: Array, trust: Array) -> float
         mean = float(weights @ values / weights.sum())
         return float(weights @ (values - mean) ** 2) - (float(trust.sum()) - 1.0)
 
-    # Chance alone exceeds its expectation half the time; only a clear excess is corrected.
+    # Chance alone exceeds its expectation half the time, and with few harmonics the term hands all
+    # weight to the highest: only what chance would do once in ten thousand times is corrected.
     freedom = float(trust.sum()) - 1.0
-    if freedom <= 0 or excess(0.0) <= 3.0 * np.sqrt(2.0 * freedom):
+    if freedom <= 0 or excess(0.0) <= special.chdtri(freedom, _CHANCE) - freedom:
         return 0.0
     low, high = 0.0, float(np.median(variances / shape))
     while excess(high) > 0 and high < 1e30:

@@ -43,7 +43,7 @@ class Climb:
     glide_hz_per_s
         Its rate of change; zero where not significant.
     block_levels
-        Shape (blocks,): amplitude of the harmonics followed, block by block.
+        Shape (blocks, 2): amplitude of the harmonics followed, and of the strongest of them.
     block_off_hz
         Shape (blocks - 1,): frequency from block to block, less ``f_hz``.
     """
@@ -139,6 +139,6 @@ def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -
         float(np.sqrt(covariance[0, 0])) / (2 * np.pi),
         int(orders.max()),
         glide,
-        np.sqrt(np.sum(np.abs(z) ** 2, axis=1)),
+        np.stack([np.sqrt(np.sum(np.abs(z) ** 2, axis=1)), np.abs(z[:, 0])], axis=1),
         off_hz - step_hz,
     )

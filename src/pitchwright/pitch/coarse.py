@@ -1,8 +1,9 @@
 """Stage one: which period, safe against octaves.
 
 Of all candidates (a strong spectral peak divided by 1 to 24, and the lags at which the sound
-repeats), take the highest one whose comb of harmonics holds nearly all of what the best comb
-holds. The teeth are about a bin wide, so that a candidate off by a tone misses.
+repeats), take the highest one whose comb of harmonics holds most of what the best comb holds, then
+the highest of it and its sub-octaves that holds nearly all. The teeth are about a bin wide, so
+that a candidate off by a tone misses.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from scipy import fft
 
 from pitchwright.pitch.spectrum import Spectrum, middle_of, spectrum_of
 
-__all__ = ["Candidate", "Coarse", "coarse_pitch"]
+__all__ = ["Candidate", "Coarse", "coarse_pitch", "comb_share"]
 
 Array = NDArray[np.float64]
 
@@ -25,8 +26,10 @@ SPAN_S = 0.5
 _PEAKS = 12
 _DIVISORS = 24
 _TOOTH_BINS = 2.0
+_MOST = 0.86
 _NEARLY_ALL = 0.975
 _EVERYTHING = 0.98
+_LOWER = (2, 3, 4)
 # Fewer bins than this between harmonics and a Hann spectrum no longer separates them.
 _MIN_PERIODS = 2.5
 
@@ -47,14 +50,11 @@ class Coarse:
     ----------
     best
         The candidate chosen, or None where there is none at all.
-    candidates
-        All of them, highest first.
     spectrum
         The spectrum they were judged on.
     """
 
     best: Candidate | None
-    candidates: tuple[Candidate, ...]
     spectrum: Spectrum
 
 
@@ -64,7 +64,7 @@ def coarse_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) 
     spectrum = spectrum_of(part, rate_hz)
     lowest_hz = max(low_hz, _MIN_PERIODS * spectrum.bin_hz)
     if spectrum.total <= 0.0:
-        return Coarse(None, (), spectrum)
+        return Coarse(None, spectrum)
     found = [p.f_hz for p in spectrum.peaks(_PEAKS)]
     strong = np.array(found)
     guesses = (strong[:, None] / np.arange(1, _DIVISORS + 1)).ravel()
@@ -77,15 +77,31 @@ def coarse_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) 
         guesses = np.append(guesses, strong[on_comb] / order[on_comb])
     guesses = guesses[(guesses >= lowest_hz) & (guesses <= high_hz)]
     if len(guesses) == 0:
-        return Coarse(None, (), spectrum)
+        return Coarse(None, spectrum)
     guesses = _distinct(np.sort(guesses)[::-1])
     candidates = _judged(spectrum, guesses)
-    enough = _NEARLY_ALL * max(c.share for c in candidates)
-    best = next(c for c in candidates if c.share >= enough)
+    enough = _MOST * max(c.share for c in candidates)
+    top = next(c for c in candidates if c.share >= enough)
     # Neighbours within a tooth of each other are the same candidate: the fullest comb wins.
-    near = [c for c in candidates if abs(c.f_hz - best.f_hz) < _TOOTH_BINS * spectrum.bin_hz]
-    best = max(near, key=lambda c: c.share)
-    return Coarse(best, candidates, spectrum)
+    near = [c for c in candidates if abs(c.f_hz - top.f_hz) < _TOOTH_BINS * spectrum.bin_hz]
+    top = max(near, key=lambda c: c.share)
+    return Coarse(_lowered(spectrum, top, lowest_hz), spectrum)
+
+
+def _lowered(spectrum: Spectrum, top: Candidate, lowest_hz: float) -> Candidate:
+    """The candidate itself, or the one a half, third or quarter of it that holds more.
+
+    A true period leaves next to nothing out. Only small multiples of it are considered: of many
+    times the period, the comb is so dense that it catches anything, alias products above all.
+    """
+    lowered = [
+        Candidate(top.f_hz / m, comb_share(spectrum, top.f_hz / m))
+        for m in _LOWER
+        if top.f_hz / m >= lowest_hz
+    ]
+    family = [top, *lowered]
+    enough = _NEARLY_ALL * max(c.share for c in family)
+    return next(c for c in family if c.share >= enough)
 
 
 def _distinct(descending: Array) -> Array:
@@ -102,22 +118,29 @@ def _judged(spectrum: Spectrum, guesses_hz: Array) -> tuple[Candidate, ...]:
     nothing lower could be preferred to it.
     """
     below = spectrum.cumulative()
-    top = len(spectrum.power) - 1.0
-    total = spectrum.total
     judged: list[Candidate] = []
     enough_hz = 0.0
     for f_hz in guesses_hz:
         if f_hz < enough_hz:
             break
-        spacing = f_hz / spectrum.bin_hz
-        half = min(_TOOTH_BINS, 0.32 * spacing)
-        centres = np.arange(spacing, top - half, spacing)
-        power = _between(below, centres - half, centres + half)
-        share = (power - spectrum.floor * 2 * half * len(centres)) / total
-        judged.append(Candidate(float(f_hz), float(share)))
+        share = _share(spectrum, below, f_hz)
+        judged.append(Candidate(float(f_hz), share))
         if share > _EVERYTHING and enough_hz == 0.0:
             enough_hz = f_hz - 2 * _TOOTH_BINS * spectrum.bin_hz
     return tuple(judged)
+
+
+def comb_share(spectrum: Spectrum, f_hz: float) -> float:
+    """Share of the power, noise taken off, that the harmonics of ``f_hz`` hold."""
+    return _share(spectrum, spectrum.cumulative(), f_hz)
+
+
+def _share(spectrum: Spectrum, below: Array, f_hz: float) -> float:
+    spacing = f_hz / spectrum.bin_hz
+    half = min(_TOOTH_BINS, 0.32 * spacing)
+    centres = np.arange(spacing, len(spectrum.power) - 1.0 - half, spacing)
+    power = _between(below, centres - half, centres + half)
+    return (power - spectrum.floor * 2 * half * len(centres)) / spectrum.total
 
 
 def _between(below: Array, low: Array, high: Array) -> float:

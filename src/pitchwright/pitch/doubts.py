@@ -8,26 +8,53 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.pitch.climb import Climb
-from pitchwright.pitch.coarse import Coarse
+from pitchwright.pitch.coarse import Coarse, coarse_pitch, comb_share
 from pitchwright.pitch.reading import Flag, FlagKind
-from pitchwright.units import CENTS_PER_OCTAVE
+from pitchwright.pitch.spectrum import Spectrum
+from pitchwright.units import CENTS_PER_OCTAVE, cents_between
 
-__all__ = ["about_the_reading", "nothing_periodic", "silence"]
+__all__ = [
+    "about_the_reading",
+    "hum_alone",
+    "movement_cents",
+    "moving_pitch",
+    "nothing_periodic",
+    "several_tones",
+    "silence",
+]
 
 Array = NDArray[np.float64]
 
 ENOUGH_PERIODS = 6.0
 _SILENT_DBFS = -90.0
 _PERIODIC = 0.7
-# Samples in a row at the extreme value, and the share of all samples there, that mean clipping:
-# the crest of a clean wave touches its highest value once a period.
-_FLAT_SAMPLES = 3
+# What must stand out of even noise, as a share of all power.
+_NOT_NOISE = 0.3
+# What one tone may leave over of the power, its level followed in so many blocks.
+_GAIN_BLOCKS = 24
+_LEFT_OVER = 0.15
+# Samples this near the extreme value, three in a row, are a flat top. A square wave is flat by
+# nature: only a top this close to full scale is a doubt.
 _AT_EXTREME = 1e-6
-# A square wave is flat by nature: only a flat top this close to full scale is a doubt.
 _FULL_SCALE = 0.985
-_STEADY_LEVEL = 0.15
+_STEADY_LEVEL = 1.15
+_LEAST_LEVEL = 0.01
 _STEADY_CENTS = 3.0
-_OTHER_SHARE = 0.6
+# How many times its own scatter a change of level or pitch must be.
+_BEYOND_SCATTER = 6.0
+_OTHER_SHARE = 0.58
+_HUM_MULTIPLES = 4
+_HUM_DBFS = -40.0
+_MAINS_HZ = (50.0, 60.0)
+_MAINS_WANDER = 0.003
+_NEAR_MAINS_HZ = 2.0
+# A moving pitch is followed in parts of this many, each of at least so long.
+_PARTS = 16
+_PART_S = 0.04
+_PART_PERIODIC = 0.7
+_PARTS_PERIODIC = 0.7
+_LEAP_CENTS = 700.0
+_MOVED_CENTS = 30.0
 
 
 def silence(level_dbfs: float) -> str:
@@ -41,9 +68,75 @@ def silence(level_dbfs: float) -> str:
 
 def nothing_periodic(coarse: Coarse) -> str:
     """Why the sound has no pitch, or empty."""
-    if coarse.best is None or coarse.best.share < _PERIODIC:
-        return "Nothing in the sound repeats steadily: it is noise, speech or several tones"
+    if coarse.best is None:
+        return "Nothing in the sound repeats: it is noise, or lower than can be read"
+    power = float(coarse.spectrum.power.sum())
+    if coarse.spectrum.total < _NOT_NOISE * power:
+        return "The sound is even noise; no tone stands out of it"
+    if coarse.best.share < _PERIODIC:
+        share = max(100 * coarse.best.share, 0.0)
+        return (
+            f"No one pitch explains the sound, the best only {share:.0f} % of it: "
+            "it is noise, speech or several tones"
+        )
     return ""
+
+
+def several_tones(samples: Array, remainder: Array, spectrum: Spectrum) -> str:
+    """Why a tone that was fitted is not the whole story, or empty.
+
+    A level that changes along the span is allowed for, and even noise.
+    """
+    power = float(samples @ samples)
+    tone = samples - remainder
+    edges = np.linspace(0, len(samples), _GAIN_BLOCKS + 1).astype(np.intp)[:-1]
+    own = np.add.reduceat(tone * tone, edges)
+    shared = np.add.reduceat(tone * samples, edges)
+    explained = float(np.sum(shared**2 / np.maximum(own, 1e-300)))
+    noise = spectrum.noise_variance * len(samples)
+    left = 1.0 - (explained + noise) / max(power, 1e-300)
+    if left > _LEFT_OVER:
+        return (
+            f"The best single tone leaves {100 * left:.0f} % of the sound unexplained: "
+            "it is noise, speech or several tones"
+        )
+    return ""
+
+
+def hum_alone(f_hz: float, level_dbfs: float, mains_hz: float | None) -> str:
+    """Why a quiet tone at the mains frequency is not taken for an oscillator, or empty."""
+    if level_dbfs > _HUM_DBFS:
+        return ""
+    for mains in _mains(mains_hz):
+        for hum in (mains, 2 * mains):
+            if abs(f_hz - hum) < _MAINS_WANDER * hum:
+                return f"All that is heard is mains hum at {hum:.0f} Hz, {level_dbfs:.0f} dBFS"
+    return ""
+
+
+def moving_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) -> Flag | None:
+    """Whether a sound without one pitch has one that moves: a glide, or two notes."""
+    parts = min(_PARTS, int(len(samples) / rate_hz / _PART_S))
+    if parts < 3:
+        return None
+    heard = []
+    for part in np.array_split(samples, parts):
+        best = coarse_pitch(part - part.mean(), rate_hz, low_hz, high_hz).best
+        if best is not None and best.share > _PART_PERIODIC:
+            heard.append(best.f_hz)
+    if len(heard) < _PARTS_PERIODIC * parts:
+        return None
+    leaps = np.abs(np.diff(CENTS_PER_OCTAVE * np.log2(heard)))
+    if leaps.max() > _LEAP_CENTS:
+        return None
+    low, high = min(heard), max(heard)
+    if cents_between(high, low) < _MOVED_CENTS:
+        return None
+    return Flag(
+        FlagKind.UNSTEADY,
+        f"The pitch moves from {heard[0]:.1f} Hz to {heard[-1]:.1f} Hz within the span, "
+        f"over {cents_between(high, low):.0f} cents: a glide, or more than one note",
+    )
 
 
 def about_the_reading(
@@ -59,8 +152,8 @@ def about_the_reading(
         _too_short(duration_s * f_hz),
         _clipped(samples),
         _unsteady(start, f_hz),
-        _octave(coarse),
-        _mains(f_hz, duration_s, mains_hz),
+        _octave(coarse, f_hz),
+        _near_mains(f_hz, duration_s, mains_hz),
     )
     return tuple(flag for flag in found if flag is not None)
 
@@ -79,60 +172,82 @@ def _clipped(x: Array) -> Flag | None:
         if abs(extreme) < _FULL_SCALE:
             continue
         at = np.abs(x - extreme) <= _AT_EXTREME
-        runs = at[:-2] & at[1:-1] & at[2:]
-        if runs.any():
-            share = 100 * float(at.mean())
+        if (at[:-2] & at[1:-1] & at[2:]).any():
             return Flag(
                 FlagKind.CLIPPED,
-                f"The sound is clipped: {share:.1f} % of the samples stick at full scale; "
-                "turn the input down",
+                f"The sound is clipped: {100 * float(at.mean()):.1f} % of the samples stick "
+                "at full scale; turn the input down",
             )
     return None
 
 
 def _unsteady(start: Climb, f_hz: float) -> Flag | None:
-    levels = start.block_levels
-    change = float(levels.max() / max(levels.min(), 1e-12))
-    if change > 1 + _STEADY_LEVEL:
-        db = 20 * math.log10(change)
+    levels = np.maximum(start.block_levels, _LEAST_LEVEL * start.block_levels.max(axis=0))
+    change = max(_swing(track) for track in np.log(np.maximum(levels, 1e-300)).T)
+    if change > math.log(_STEADY_LEVEL):
+        db = 20 * change / math.log(10)
         return Flag(
             FlagKind.UNSTEADY,
             f"The level changes by {db:.1f} dB within the span: an attack or a decay is in it",
         )
-    cents = CENTS_PER_OCTAVE / math.log(2) * start.block_off_hz / f_hz
-    swing = float(cents.max() - cents.min()) if len(cents) else 0.0
-    if swing > _STEADY_CENTS:
+    cents = movement_cents(start, f_hz)
+    if cents > 0.0:
         return Flag(
             FlagKind.UNSTEADY,
-            f"The pitch moves by {swing:.1f} cents within the span: it is gliding or unsettled",
+            f"The pitch moves by {cents:.1f} cents within the span: it is gliding or unsettled",
         )
     return None
 
 
-def _octave(coarse: Coarse) -> Flag | None:
-    assert coarse.best is not None
-    for other in coarse.candidates:
-        ratio = other.f_hz / coarse.best.f_hz
-        multiple = round(ratio)
-        if multiple in (2, 3, 4) and abs(ratio - multiple) < 0.02 and other.share > _OTHER_SHARE:
+def movement_cents(start: Climb, f_hz: float) -> float:
+    """How far the pitch moved within the span, zero where that is too little to doubt it."""
+    cents = _swing(CENTS_PER_OCTAVE / math.log(2) * start.block_off_hz / f_hz)
+    return cents if cents > _STEADY_CENTS else 0.0
+
+
+def _swing(track: Array) -> float:
+    """Greatest change along a track, zero where scatter from point to point explains it."""
+    if len(track) < 2:
+        return 0.0
+    smooth = (track[1:] + track[:-1]) / 2 if len(track) > 4 else track
+    swing = float(smooth.max() - smooth.min())
+    if len(track) < 8:
+        return swing
+    # The median keeps a single step from counting as scatter.
+    scatter = float(np.median(np.abs(np.diff(track, 2)))) / (0.6745 * math.sqrt(6))
+    return swing if swing > _BEYOND_SCATTER * scatter else 0.0
+
+
+def _octave(coarse: Coarse, f_hz: float) -> Flag | None:
+    top_hz = coarse.spectrum.bin_hz * (len(coarse.spectrum.power) - 4)
+    for multiple in (2, 3, 4):
+        other_hz = multiple * f_hz
+        if other_hz > top_hz:
+            return None
+        share = comb_share(coarse.spectrum, other_hz)
+        if share > _OTHER_SHARE:
             return Flag(
                 FlagKind.OCTAVE_AMBIGUOUS,
-                f"{100 * other.share:.0f} % of the sound also fits {other.f_hz:.2f} Hz, "
+                f"{100 * share:.0f} % of the sound also fits {other_hz:.2f} Hz, "
                 f"{multiple} times the frequency read: the octave is not certain",
-                other.f_hz,
+                other_hz,
             )
     return None
 
 
-def _mains(f_hz: float, duration_s: float, mains_hz: float | None) -> Flag | None:
-    for mains in (50.0, 60.0) if mains_hz is None else (mains_hz,):
-        for multiple in range(1, 9):
+def _near_mains(f_hz: float, duration_s: float, mains_hz: float | None) -> Flag | None:
+    for mains in _mains(mains_hz):
+        for multiple in range(1, _HUM_MULTIPLES + 1):
             hum = multiple * mains
-            # Hum less than two bins away is inside the reading; mains wander by 0.1 %.
-            if abs(f_hz - hum) < max(2.0 / duration_s, 0.002 * hum):
+            near = max(min(1.0 / duration_s, _NEAR_MAINS_HZ), _MAINS_WANDER * hum)
+            if abs(f_hz - hum) < near:
                 return Flag(
                     FlagKind.MAINS_NEARBY,
                     f"The pitch is close to {hum:.0f} Hz, where mains hum would be; "
                     "hum and tone cannot be told apart there",
                 )
     return None
+
+
+def _mains(mains_hz: float | None) -> tuple[float, ...]:
+    return _MAINS_HZ if mains_hz is None else (mains_hz,)

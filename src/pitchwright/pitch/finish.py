@@ -34,9 +34,9 @@ _LINEAR_RAD = 0.7
 # Passes end when a step is this small beside its own uncertainty, or in radians as above.
 _DONE_OF_U = 0.05
 _DONE_RAD = 1e-7
-# A noise peak passes for a harmonic with probability exp(-12) per trial: 6e-6, over a thousand
-# trials less than one in a hundred.
-_AUDIBLE = 12.0
+# A noise peak is p times its mean with probability exp(-p); over all the harmonics tried, one in
+# exp(9), about 8000, spans may hold one that passes for a harmonic.
+_AUDIBLE = 9.0
 # Harmonics that carry less than this share of the largest k·A_k are as likely another tone's.
 _WORTH = 0.015
 # With fewer periods than this the harmonics' answers to an offset are worked out in full.
@@ -222,6 +222,7 @@ class _Pass:
             self._fold.synthesise(slope, 1.0),
             self._t_s,
             periods,
+            lone=len(used) <= _FEW_HARMONICS,
         )
 
     def bend(self, track: PhaseTrack) -> float:
@@ -256,7 +257,7 @@ def _worth_using(a: Harmonics, noise: Array, n: int) -> NDArray[np.intp]:
     k = np.arange(len(a))
     size = np.abs(a)
     telling = k * size
-    audible = size**2 * n > 4 * _AUDIBLE * noise
+    audible = size**2 * n > 4 * (_AUDIBLE + np.log(len(a))) * noise
     audible[0] = False
     if not audible.any():
         audible[1 + int(np.argmax(telling[1:]))] = True

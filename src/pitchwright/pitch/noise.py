@@ -20,6 +20,7 @@ _EXCESS = 2.5
 _FLANK_BINS = 60
 _HIDDEN_BINS = 1.6
 _SEEN_BINS = 0.5
+_PEAKED = 3.0
 
 
 def noise_about_harmonics(remainder: Array, rate_hz: float, f_hz: float, harmonics: int) -> Array:
@@ -29,9 +30,12 @@ def noise_about_harmonics(remainder: Array, rate_hz: float, f_hz: float, harmoni
     harmonics compared with their neighbours: the median of a stretch of them is steadier than
     one alone, and is taken unless the one stands clearly above (hum, another tone).
     """
-    density = _density(remainder)
+    n = len(remainder)
+    # Weighted by time from the middle, as the offsets are that this noise disturbs: what leaks into
+    # them from lines further away leaks in here too.
+    density = _density(remainder, np.arange(n, dtype=np.float64) - (n - 1) / 2)
     below = np.concatenate(([0.0], np.cumsum(density)))
-    spacing = f_hz * len(remainder) / rate_hz
+    spacing = f_hz * n / rate_hz
     centre = np.rint(np.arange(harmonics + 1) * spacing).astype(np.intp)
     reach = int(min(_LOOK_BINS, max(spacing / 2, _TAKEN_BINS + 1)))
     last = len(density)
@@ -63,10 +67,12 @@ def noise_at_a_line(remainder: Array, rate_hz: float, line_hz: float, f_hz: floa
     A filter that sings has its noise in a band about the tone, strongest where the tone hides it.
     The density to either side is taken to fall as 1 / (1 + (distance / width)²), as beside a
     resonance, down to a floor; the density at the tone is averaged over widths and floors, each
-    counting as its likelihood.
+    counting as its likelihood; where it is not clearly peaked it is taken to be flat.
     """
-    density = _density(remainder)
-    per_bin = rate_hz / len(remainder)
+    n = len(remainder)
+    # A Hann window leaks little, so that the flanks keep their shape.
+    density = _density(remainder, 0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(n) + 0.5) / n))
+    per_bin = rate_hz / n
     at, spacing = line_hz / per_bin, f_hz / per_bin
     first = max(int(at) - _FLANK_BINS, 2)
     bins = np.arange(first, min(int(at) + _FLANK_BINS + 1, len(density)))
@@ -81,19 +87,16 @@ def noise_at_a_line(remainder: Array, rate_hz: float, line_hz: float, f_hz: floa
     height = np.mean(power / shape, axis=2)
     # Neighbouring bins share what they see: about two make one.
     likelihood = -0.5 * (len(bins) * np.log(height) + np.sum(np.log(shape), axis=2))
+    flat = -0.5 * len(bins) * np.log(float(np.mean(power)))
+    if likelihood.max() - flat < _PEAKED:
+        return float(np.mean(power))
     weight = np.exp(likelihood - likelihood.max())
     seen = 1.0 / (1.0 + (_SEEN_BINS / width[:, :, 0]) ** 2)
     at_line = height * (seen + floor[:, :, 0]) / (1.0 + floor[:, :, 0])
     return float(np.sum(weight * at_line) / np.sum(weight))
 
 
-def _density(remainder: Array) -> Array:
-    """Periodogram, scaled so that white noise shows its variance per sample.
-
-    Weighted by time from the middle, as the offsets are that this noise disturbs: what leaks into
-    them from lines further away leaks in here too.
-    """
-    n = len(remainder)
-    window = np.arange(n) - (n - 1) / 2
+def _density(remainder: Array, window: Array) -> Array:
+    """Periodogram, scaled so that white noise shows its variance per sample."""
     density: Array = np.abs(fft.rfft(remainder * window)) ** 2 / float(window @ window)
     return density

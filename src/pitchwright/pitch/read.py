@@ -13,13 +13,18 @@ from pitchwright.pitch.climb import climb
 from pitchwright.pitch.coarse import coarse_pitch
 from pitchwright.pitch.finish import finish
 from pitchwright.pitch.reading import Flag, FlagKind, Reading
-from pitchwright.pitch.uncertainty import standard_uncertainty_cents
+from pitchwright.pitch.uncertainty import frequency_and_uncertainty
+
+Array = NDArray[np.float64]
 
 __all__ = ["HIGH_HZ", "LOW_HZ", "read"]
 
 LOW_HZ = 16.0
 HIGH_HZ = 12_500.0
 _SHORTEST = 64
+_ROUNDING = 1e-13
+# A fundamental above this has no room for anything beside it.
+_SHARE_OF_RATE = 0.45
 
 
 def read(
@@ -56,37 +61,61 @@ def read(
     """
     x = _checked(samples, rate_hz, low_hz, high_hz)
     level_dbfs = level_of(x)
+    given, x = x, centred(x)
     if len(x) < _SHORTEST:
         return _without_pitch(level_dbfs, f"{len(x)} samples are too few to hear a pitch in")
     if silent := doubts.silence(level_dbfs):
         return _without_pitch(level_dbfs, silent)
-    given, x = x, x - x.mean()
-    coarse = coarse_pitch(x, rate_hz, low_hz, min(high_hz, 0.45 * rate_hz))
-    if nothing := doubts.nothing_periodic(coarse):
-        return _without_pitch(level_dbfs, nothing)
-    assert coarse.best is not None
+    high_hz = min(high_hz, _SHARE_OF_RATE * rate_hz)
+    coarse = coarse_pitch(x, rate_hz, low_hz, high_hz)
+    if (nothing := doubts.nothing_periodic(coarse)) or coarse.best is None:
+        moving = doubts.moving_pitch(x, rate_hz, low_hz, high_hz)
+        return _without_pitch(level_dbfs, nothing, moving)
     duration_s = len(x) / rate_hz
     start = climb(x, rate_hz, coarse.best.f_hz, coarse.spectrum)
     fit = finish(x, rate_hz, start)
-    u_cents = standard_uncertainty_cents(fit, duration_s)
-    f_hz = fit.law.mean_hz(duration_s)
+    f_hz, u_cents = frequency_and_uncertainty(fit, duration_s)
+    if several := doubts.several_tones(x, fit.remainder, coarse.spectrum):
+        moving = doubts.moving_pitch(x, rate_hz, low_hz, high_hz)
+        return _without_pitch(level_dbfs, several, moving)
+    if hum := doubts.hum_alone(f_hz, level_dbfs, mains_hz):
+        return _without_pitch(level_dbfs, hum)
+    # Where the pitch moved, it was anywhere along the way.
+    moved_cents = doubts.movement_cents(start, f_hz)
+    u_cents = math.hypot(u_cents, moved_cents / math.sqrt(12))
     flags = doubts.about_the_reading(given, duration_s, f_hz, coarse, start, mains_hz)
     return Reading(f_hz, u_cents, level_dbfs, duration_s * f_hz, flags)
 
 
-def level_of(x: NDArray[np.float64]) -> float:
+def centred(x: Array) -> Array:
+    """The samples without DC, scaled to a peak of one so that no size can overflow."""
+    if len(x) == 0:
+        return x
+    peak = float(np.abs(x).max())
+    if peak == 0.0:
+        return x
+    y: Array = x / peak
+    y = y - y.mean()
+    # What rounding leaves of a constant is not sound.
+    return y if float(np.abs(y).max()) > _ROUNDING else np.zeros_like(x)
+
+
+def level_of(x: Array) -> float:
     """RMS level without DC in dB relative to a full-scale sine; -inf for silence."""
-    mean_square = float(np.mean((x - x.mean()) ** 2)) if len(x) else 0.0
-    return 10 * math.log10(2 * mean_square) if mean_square > 0 else -math.inf
+    y = centred(x)
+    if not y.any():
+        return -math.inf
+    peak = float(np.abs(x).max())
+    return 10 * math.log10(2 * float(np.mean(y * y))) + 20 * math.log10(peak)
 
 
-def _without_pitch(level_dbfs: float, reason: str) -> Reading:
-    return Reading(None, math.inf, level_dbfs, 0.0, (Flag(FlagKind.NO_PITCH, reason),))
+def _without_pitch(level_dbfs: float, reason: str, more: Flag | None = None) -> Reading:
+    none = Flag(FlagKind.NO_PITCH, reason)
+    flags = (none,) if more is None else (none, more)
+    return Reading(None, math.inf, level_dbfs, 0.0, flags)
 
 
-def _checked(
-    samples: ArrayLike, rate_hz: float, low_hz: float, high_hz: float
-) -> NDArray[np.float64]:
+def _checked(samples: ArrayLike, rate_hz: float, low_hz: float, high_hz: float) -> Array:
     x = np.asarray(samples, dtype=np.float64)
     if x.ndim != 1:
         raise InputError(

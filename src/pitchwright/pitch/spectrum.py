@@ -47,6 +47,11 @@ class Spectrum:
         """Power of everything, the noise floor taken off."""
         return max(float(self.power.sum()) - self.floor * len(self.power), 0.0)
 
+    @property
+    def noise_variance(self) -> float:
+        """Variance per sample of white noise as strong as the floor."""
+        return self.floor / (0.375 * 2 * (len(self.power) - 1))
+
     def cumulative(self) -> Array:
         """Shape (len(power) + 1,): power below each bin's lower edge."""
         return np.concatenate(([0.0], np.cumsum(self.power)))
