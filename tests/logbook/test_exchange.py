@@ -134,6 +134,16 @@ def test_no_file_breaks_the_import(exported: Path, empty: Logbook, data: st.Data
     assert check(empty) == ()
 
 
+def test_a_figure_beyond_all_figures_is_refused(exported: Path, empty: Logbook) -> None:
+    lines = exported.read_text().splitlines(keepends=True)
+    assert '"temperature_c":21.0' in lines[3]
+    lines[3] = lines[3].replace('"temperature_c":21.0', '"temperature_c":1e999')
+    exported.write_text("".join(lines))
+    with pytest.raises(InputError, match="line 4, field body"):
+        import_lines(empty, exported)
+    assert list(empty.entries()) == []
+
+
 def test_a_missing_and_an_empty_file(empty: Logbook, tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be read"):
         import_lines(empty, tmp_path / "no.jsonl")

@@ -220,9 +220,18 @@ def _checked(path: Path, *, bodies: bool = True) -> Iterator[tuple[dict[str, Any
             _check_head(content, where)
             continue
         _check_envelope(content, where)
-        body = json.dumps(
-            content["body"], ensure_ascii=False, separators=(",", ":"), allow_nan=False
-        )
+        try:
+            body = json.dumps(
+                content["body"], ensure_ascii=False, separators=(",", ":"), allow_nan=False
+            )
+            body.encode()
+        except ValueError:
+            # A figure such as 1e999 reads as infinity; half a surrogate pair is no character.
+            raise InputError(
+                "The body holds a figure or letter that cannot be kept",
+                f"{where}, field body",
+                _ALL_OR_NONE,
+            ) from None
         if bodies:
             try:
                 check_body(content["kind"], body)
