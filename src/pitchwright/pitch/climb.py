@@ -107,6 +107,10 @@ def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -
     curved = len(t_s) >= _BLOCKS_FOR_CURVE
     basis = np.stack([t_s, t_s**2], axis=1) if curved else t_s[:, None]
     law = np.zeros(basis.shape[1])
+    # A block in which nothing sounds has a phase, but not one to be followed.
+    loud = np.sum(np.abs(z) ** 2, axis=1)
+    heard = loud / loud.sum()
+    root = np.sqrt(loud / loud.max())
     tracks: list[Array] = []
     strength: list[float] = []
     left = np.zeros((len(t_s), 0))
@@ -122,9 +126,8 @@ def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -
         strength.append(float(order**2 * np.mean(np.abs(z[:, j])) ** 2))
         weights = np.array(strength) / sum(strength)
         stack = np.stack(tracks, axis=1)
-        stack = stack - stack.mean(axis=0)
-        centred = basis - basis.mean(axis=0)
-        mean_track = stack @ weights
+        centred = (basis - heard @ basis) * root[:, None]
+        mean_track = ((stack - heard @ stack) @ weights) * root
         law, *_ = np.linalg.lstsq(centred, mean_track, rcond=None)
         left = mean_track - centred @ law
         freedom = max(len(t_s) - 1 - len(law), 1)

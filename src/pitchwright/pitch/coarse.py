@@ -2,7 +2,7 @@
 
 Of all candidates (a strong spectral peak divided by 1 to 24, and the lags at which the sound
 repeats), take the highest one whose comb of harmonics holds most of what the best comb holds, then
-the highest of it and its sub-octaves that holds nearly all. The teeth are about a bin wide, so
+the highest of it and its simple fractions that holds nearly all. The teeth are about a bin wide, so
 that a candidate off by a tone misses.
 """
 
@@ -29,7 +29,7 @@ _TOOTH_BINS = 2.0
 _MOST = 0.86
 _NEARLY_ALL = 0.975
 _EVERYTHING = 0.98
-_LOWER = (2, 3, 4)
+_LOWER = (3 / 4, 2 / 3, 1 / 2, 1 / 3, 1 / 4)
 # Fewer bins than this between harmonics and a Hann spectrum no longer separates them.
 _MIN_PERIODS = 2.5
 
@@ -89,15 +89,15 @@ def coarse_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) 
 
 
 def _lowered(spectrum: Spectrum, top: Candidate, lowest_hz: float) -> Candidate:
-    """The candidate itself, or the one a half, third or quarter of it that holds more.
+    """The candidate itself, or one at a simple fraction of it that holds more.
 
-    A true period leaves next to nothing out. Only small multiples of it are considered: of many
-    times the period, the comb is so dense that it catches anything, alias products above all.
+    A true period leaves next to nothing out. Only simple fractions are considered: of many times
+    the period, the comb is so dense that it catches anything, alias products above all.
     """
     lowered = [
-        Candidate(top.f_hz / m, comb_share(spectrum, top.f_hz / m))
-        for m in _LOWER
-        if top.f_hz / m >= lowest_hz
+        Candidate(top.f_hz * part, comb_share(spectrum, top.f_hz * part))
+        for part in _LOWER
+        if top.f_hz * part >= lowest_hz
     ]
     family = [top, *lowered]
     enough = _NEARLY_ALL * max(c.share for c in family)
