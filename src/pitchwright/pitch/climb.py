@@ -69,7 +69,8 @@ def climb(samples: Array, rate_hz: float, f_hz: float, spectrum: Spectrum) -> Cl
     )
     window = 0.5 + 0.5 * np.cos(2 * np.pi * in_block_s * rate_hz / length)
     angle = 2 * np.pi * f_hz * in_block_s[:, None] * orders
-    lines = (blocks * window) @ np.concatenate((np.cos(angle), -np.sin(angle)), axis=1)
+    seen = np.concatenate((np.cos(angle), -np.sin(angle)), axis=1) * window[:, None]
+    lines = blocks @ seen
     j = len(orders)
     z = (lines[:, :j] + 1j * lines[:, j:]) * (2 / window.sum())
     z *= np.exp(-2j * np.pi * f_hz * centre_s[:, None] * orders)

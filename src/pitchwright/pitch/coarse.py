@@ -138,18 +138,20 @@ def comb_share(spectrum: Spectrum, f_hz: float) -> float:
 def _share(spectrum: Spectrum, below: Array, f_hz: float) -> float:
     spacing = f_hz / spectrum.bin_hz
     half = min(_TOOTH_BINS, 0.32 * spacing)
-    centres = np.arange(spacing, len(spectrum.power) - 1.0 - half, spacing)
-    power = _between(below, centres - half, centres + half)
-    return (power - spectrum.floor * 2 * half * len(centres)) / spectrum.total
+    last = len(spectrum.power) - 1
+    # A bin reaches half a bin to either side of its centre.
+    centres = np.arange(spacing + 0.5, last + 0.5 - half, spacing)
+    power = float(np.add.reduce(_below(below, centres + half) - _below(below, centres - half)))
+    total = float(below[-1]) - spectrum.floor * (last + 1)
+    return (power - spectrum.floor * 2 * half * len(centres)) / total
 
 
-def _between(below: Array, low: Array, high: Array) -> float:
-    """Power between bin positions, a bin reaching half a bin to either side of its centre."""
-    edges = np.concatenate((high, low)) + 0.5
+def _below(below: Array, edges: Array) -> Array:
+    """Power below each of these positions."""
     whole = edges.astype(np.intp)
-    part = below[whole] + (edges - whole) * (below[whole + 1] - below[whole])
-    n = len(low)
-    return float(part[:n].sum() - part[n:].sum())
+    low = below[whole]
+    part: Array = low + (edges - whole) * (below[whole + 1] - low)
+    return part
 
 
 def _repeats(
