@@ -205,6 +205,15 @@ def test_sentences(middle_s: float, low_s: float, high_s: float, sentence: str) 
     assert found.sentence == sentence
 
 
+def test_wander_that_is_not_known_well_is_called_possible_only(warm_up: MakeCents) -> None:
+    t_s = np.arange(10.0, 900.0, 10.0)
+    found = forecast(t_s, warm_up(t_s, (25.0, 700.0)), tolerance_cents=0.3)
+    assert found.wander_cents > 0.3
+    assert not found.restless
+    assert "Even then" not in found.sentence
+    assert "It may wander by more than that" in found.why
+
+
 def test_wander_beyond_the_tolerance_is_said_while_it_warms_up(warm_up: MakeCents) -> None:
     t_s = np.arange(10.0, 2400.0, 10.0)
     found = forecast(t_s, warm_up(t_s, (60.0, 2400.0), wander_cents=1.5))

@@ -139,6 +139,11 @@ class Forecast:
                 f"The coming {self.horizon_s / 60.0:.0f} minutes of warm-up move it by about "
                 f"{self.drift_cents:.2f} cents; {self.tolerance_cents:g} is allowed."
             )
+            if self.wander_cents > self.tolerance_cents and not self.restless:
+                text += (
+                    f" It may wander by more than that: ±{self.wander_cents:.1f} cents, "
+                    f"known to ±{2.0 * self.u_wander_cents:.1f} so far (k = 2)."
+                )
         if self.knows_temperature:
             moved = f"{signed(self.cents_per_k)} ± {2.0 * self.u_cents_per_k:.2f} cents"
             text += f" A kelvin moves it by {moved} (k = 2)."
@@ -147,7 +152,7 @@ class Forecast:
     @property
     def restless(self) -> bool:
         """Whether it surely wanders more than the tolerance, warm or not."""
-        return self.wander_cents - self.u_wander_cents > self.tolerance_cents
+        return self.wander_cents - 2.0 * self.u_wander_cents > self.tolerance_cents
 
     @property
     def knows_temperature(self) -> bool:
@@ -283,7 +288,7 @@ def _judge(
     wander_cents, u_wander_cents = _wander(posterior, horizon_s)
     if sure < _SURE:
         readiness = Readiness.WARMING
-    elif wander_cents - u_wander_cents > tolerance_cents:
+    elif wander_cents - 2.0 * u_wander_cents > tolerance_cents:
         readiness = Readiness.NEVER_SETTLES
     else:
         readiness = Readiness.READY
