@@ -21,11 +21,12 @@ Array = NDArray[np.float64]
 
 _HARMONICS = 8
 _PERIODS_PER_BLOCK = 4.0
-_BLOCKS = 24
+_BLOCKS = 48
 # A curve is fitted only to this many blocks or more, and kept only when it is this many times
 # its own uncertainty.
 _BLOCKS_FOR_CURVE = 5
 _CURVE_SIGNIFICANCE = 4.0
+_BINS_OFF = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def climb(samples: Array, rate_hz: float, f_hz: float, spectrum: Spectrum) -> Cl
     j = len(orders)
     z = (lines[:, :j] + 1j * lines[:, j:]) * (2 / window.sum())
     z *= np.exp(-2j * np.pi * f_hz * centre_s[:, None] * orders)
-    return _follow(z, orders, centre_s, f_hz)
+    return _follow(z, orders, centre_s, f_hz, length / rate_hz)
 
 
 def _orders(f_hz: float, spectrum: Spectrum) -> Array:
@@ -103,7 +104,9 @@ def _orders(f_hz: float, spectrum: Spectrum) -> Array:
     return np.array([strongest, *[c for c in chosen if c != strongest]], dtype=np.float64)
 
 
-def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -> Climb:
+def _follow(
+    z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float, block_s: float
+) -> Climb:
     """Unwrap and fit the phase tracks together, one more harmonic each step."""
     curved = len(t_s) >= _BLOCKS_FOR_CURVE
     basis = np.stack([t_s, t_s**2], axis=1) if curved else t_s[:, None]
@@ -119,7 +122,7 @@ def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -
     for j, order in enumerate(orders):
         turned = z[:, j] * np.exp(-1j * order * (basis @ law))
         if j == 0:
-            phase = np.unwrap(np.angle(turned))
+            phase = _unwrapped(turned)
         else:
             mean = np.angle(turned.sum())
             phase = np.angle(turned * np.exp(-1j * mean))
@@ -137,12 +140,29 @@ def _follow(z: NDArray[np.complex128], orders: Array, t_s: Array, f_hz: float) -
     glide = 0.0
     if curved and abs(law[1]) > _CURVE_SIGNIFICANCE * float(np.sqrt(covariance[1, 1])):
         glide = float(law[1]) / np.pi
+    # A tone that has drifted off the middle of its bin looks weaker than it is: by the Hann
+    # window's own transform.
+    gone_hz = law[0] + 2 * law[1] * t_s if curved else np.full(len(t_s), law[0])
+    bins = np.clip(np.abs(np.outer(gone_hz / (2 * np.pi) * block_s, orders)), 0.0, _BINS_OFF)
+    size = np.abs(z) * (1 - bins**2) / np.sinc(bins)
     off_hz = np.diff(np.stack(tracks, axis=1) @ weights) / np.diff(t_s) / (2 * np.pi)
     return Climb(
         f_hz + step_hz,
         float(np.sqrt(covariance[0, 0])) / (2 * np.pi),
         int(orders.max()),
         glide,
-        np.stack([np.sqrt(np.sum(np.abs(z) ** 2, axis=1)), np.abs(z[:, 0])], axis=1),
+        np.stack([np.sqrt(np.sum(size**2, axis=1)), size[:, 0]], axis=1),
         off_hz - step_hz,
     )
+
+
+def _unwrapped(turning: NDArray[np.complex128]) -> Array:
+    """Phase along a line of phasors, however fast they turn, if only that changes slowly.
+
+    In a long span of a high tone that drifts, the phase may gain more than half a turn from block
+    to block at the ends; but the gain itself changes little from one to the next, and in the
+    middle, where the frequency was looked for, it is small.
+    """
+    gain = np.unwrap(np.angle(turning[1:] * np.conj(turning[:-1])))
+    gain -= 2 * np.pi * np.rint(gain[len(gain) // 2] / (2 * np.pi))
+    return np.concatenate(([0.0], np.cumsum(gain)))

@@ -19,6 +19,7 @@ _LINE_ALONG_A_WALK = 1.2
 # complex numbers are that much above their expectation once in a hundred times.
 _CLEARLY_MORE = 2.3
 _MOST = 0.7
+_MOST_ALONE = 0.9
 
 
 def frequency_and_uncertainty(fit: Fit, duration_s: float) -> tuple[float, float]:
@@ -32,12 +33,13 @@ def frequency_and_uncertainty(fit: Fit, duration_s: float) -> tuple[float, float
     walk = 0.0
     if wander.rad2_per_s > 0.0:
         walk = math.sqrt(wander.rad2_per_s / duration_s) * wander.inflation
-        if fit.track.lone:
-            walk *= math.sqrt(_LINE_ALONG_A_WALK)
-        elif wander.modes >= _MOST * (len(fit.track.t_s) - FIRST_MODE):
-            # It shows in most modes, so it is a walk and not hum or another tone. The track was
-            # taken before the last step and holds that step too.
+        most = _MOST_ALONE if fit.track.lone else _MOST
+        if wander.modes >= most * (len(fit.track.t_s) - FIRST_MODE):
+            # It shows in most modes, so it is a walk and not hum, another tone or noise in a
+            # band. The track was taken before the last step and holds that step too.
             f_hz += (fit.track.slope_with(wander) - fit.offset.mean) / (2 * np.pi)
+        else:
+            walk *= math.sqrt(_LINE_ALONG_A_WALK)
     shared = fit.track.slope_variance()
     added = fit.offset.u
     if shared > _CLEARLY_MORE * added**2:
