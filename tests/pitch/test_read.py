@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
@@ -171,6 +171,7 @@ def test_any_finite_numbers_get_a_reading(x: Array, rate_hz: float) -> None:
         assert np.isfinite(reading.u_cents)
 
 
+@example(n=510, seed=2783, kind="steps")  # the fit wanders off upwards
 @given(
     n=st.integers(0, 3000),
     seed=st.integers(0, 2**31),

@@ -36,9 +36,10 @@ def noise_about_harmonics(remainder: Array, rate_hz: float, f_hz: float, harmoni
     density = _density(remainder, np.arange(n, dtype=np.float64) - (n - 1) / 2)
     below = np.concatenate(([0.0], np.cumsum(density)))
     spacing = f_hz * n / rate_hz
-    centre = np.rint(np.arange(harmonics + 1) * spacing).astype(np.intp)
     reach = int(min(_LOOK_BINS, max(spacing / 2, _TAKEN_BINS + 1)))
     last = len(density)
+    # What is no tone can carry the fit upwards until its highest harmonics lie beyond the band.
+    centre = np.minimum(np.rint(np.arange(harmonics + 1) * spacing).astype(np.intp), last - 1)
     wide = below[np.minimum(centre + reach + 1, last)] - below[np.maximum(centre - reach, 0)]
     inner_low = np.maximum(centre - _TAKEN_BINS, 0)
     inner_high = np.minimum(centre + _TAKEN_BINS + 1, last)
