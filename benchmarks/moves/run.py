@@ -3,8 +3,8 @@
 Run as ``python -m benchmarks.moves.run``.
 
 All procedures, ours and those by ear, in one run on seeded rigs; writes RESULTS.md beside this
-file. ``--rigs 50 --seed 1`` for a quick look; seeds below 1000 were used while building, the
-default was not.
+file. ``--rigs 50 --seed 1`` for a quick look; seeds below 1000 were used while building. The
+default was partly run while building, but nothing was tuned on it or looked at.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def report(
     lines = [
         "# Guided trimming: visits, verdicts, faults",
         "",
-        f"Made by `python -m benchmarks.moves.run` with seed {seed} (never used while building). "
+        f"Made by `python -m benchmarks.moves.run` with seed {seed} (partly run while building; nothing was tuned on it). "
         "Tolerance ±1 cent, C1 to C6 in 11 notes, truth at the moment of the verdict. A visit is "
         "one trimmer, screwdriver in to screwdriver out; a stop is one turn that came to rest.",
         "",
