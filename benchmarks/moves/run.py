@@ -79,7 +79,8 @@ def report(
     lines = [
         "# Guided trimming: visits, verdicts, faults",
         "",
-        f"Made by `python -m benchmarks.moves.run` with seed {seed} (partly run while building; nothing was tuned on it). "
+        f"Made by `python -m benchmarks.moves.run` with seed {seed} (partly run while "
+        "building; nothing was tuned on it). "
         "Tolerance ±1 cent, C1 to C6 in 11 notes, truth at the moment of the verdict. A visit is "
         "one trimmer, screwdriver in to screwdriver out; a stop is one turn that came to rest.",
         "",

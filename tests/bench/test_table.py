@@ -85,7 +85,7 @@ def test_repeats_that_agree_are_kept_and_said(tmp_path: Path) -> None:
 
 def test_columns_not_known_are_said(tmp_path: Path) -> None:
     read = table(tmp_path, "cv_v,who,f_hz,u_cents\n0,me,33,1\n")
-    assert read.remarks == ("Columns not used: who",)
+    assert read.remarks == ("Columns not used: who.",)
 
 
 @pytest.mark.parametrize(

@@ -159,3 +159,27 @@ def test_read_gives_a_row_for_each_channel(
     (reading,) = json.loads(out)["readings"]
     assert reading["channel"] == 1
     assert reading["flags"] == []
+
+
+@pytest.mark.parametrize(("rows", "said"), [(1, "Only one note"), (2, "Only two notes")])
+def test_one_or_two_notes_are_no_survey(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], rows: int, said: str
+) -> None:
+    table = tmp_path / "few.csv"
+    lines = ["cv_v,f_hz", "1,65.41", "3,261.9"][: rows + 1]
+    table.write_text("\n".join(lines) + "\n")
+    code, out, err = run(capsys, "survey", "--table", table, "--no-sheet")
+    assert (code, out) == (2, "")
+    assert said in err
+    assert "pitchwright read" in err
+
+
+def test_a_take_of_one_tone_is_no_survey(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tone = tmp_path / "tone.wav"
+    t = np.arange(2 * 48000) / 48000
+    soundfile.write(tone, 0.4 * np.sin(2 * np.pi * 440.0 * t), 48000, subtype="PCM_24")
+    code, out, err = run(capsys, "survey", tone, "--no-sheet")
+    assert (code, out) == (2, "")
+    assert "Only one note was read (A4)" in err

@@ -114,20 +114,20 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
         raise InputError("The table has no rows", where, "Give a voltage and a frequency a line")
     remarks = []
     if ignored:
-        remarks.append(f"Columns not used: {', '.join(ignored)}")
+        remarks.append(f"Columns not used: {', '.join(ignored)}.")
     if any(math.isnan(row.point.u_cents) for row in rows):
         remarks.append(
             "The table does not give every uncertainty: that of the last digit written is taken "
-            "there, which is the least it can be"
+            "there, which is the least it can be."
         )
     ordered = sorted(rows, key=lambda row: row.point.cv_v)
     if [row.line for row in ordered] != [row.line for row in rows]:
-        remarks.append("The voltages do not rise from line to line; the rows were put in order")
+        remarks.append("The voltages do not rise from line to line; the rows were put in order.")
     repeated = _check_order(ordered, where)
     if repeated:
         remarks.append(
             f"{repeated} row{'s repeat' if repeated > 1 else ' repeats'} a voltage and "
-            f"{'are' if repeated > 1 else 'is'} taken as a second reading of it"
+            f"{'are' if repeated > 1 else 'is'} taken as a second reading of it."
         )
     return Table(_with_uncertainty(ordered), tuple(remarks))
 

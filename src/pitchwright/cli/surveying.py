@@ -11,6 +11,7 @@ from pitchwright.bench.take import Take, TakeChannel, hear_take
 from pitchwright.errors import InputError
 from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve, survey_oscillator
 from pitchwright.tracking.align import parse_notes
+from pitchwright.units import note_name
 
 __all__ = ["Against", "Surveyed", "survey_table", "survey_takes"]
 
@@ -147,6 +148,8 @@ def survey_takes(
 def survey_table(path: Path, against: Against, name: str = "") -> Surveyed:
     """Survey an oscillator from a table of voltages and frequencies; errors as `read_table`."""
     read = read_table(path)
+    if few := _too_few(read.points):
+        raise InputError(few, str(path), _MORE_NOTES)
     survey = survey_oscillator(
         name or path.stem,
         read.points,
@@ -175,6 +178,9 @@ def _survey_channels(
             reason = " ".join(f"{doubt.rstrip('.')}." for doubt in channel.doubts)
             reasons.append(f"{where}: {reason or 'No note could be read.'}")
             continue
+        if few := _too_few(points):
+            reasons.append(f"{where}: {few}. {_MORE_NOTES}.")
+            continue
         if channel.name.casefold() == against.follow.casefold():
             target = TargetCurve.flat(against.a4_hz)
         else:
@@ -198,7 +204,7 @@ def _survey_channels(
             )
         )
     if not surveyed:
-        raise InputError(reasons[0], do="Check what was recorded on it")
+        raise InputError(reasons[0])
     if reasons:
         first = surveyed[0]
         surveyed[0] = Surveyed(
@@ -211,6 +217,20 @@ def _survey_channels(
             first.invented,
         )
     return surveyed
+
+
+_FEWEST_NOTES = 3
+"""Two notes always lie on a line: they cannot show that anything is wrong."""
+_MORE_NOTES = "Play three notes or more, far apart; a single tone is for pitchwright read"
+
+
+def _too_few(points: Sequence[Point]) -> str:
+    """What is wrong where too few notes were read for a survey; empty where they are enough."""
+    heard = sorted({point.note for point in points if point.kept})
+    if len(heard) >= _FEWEST_NOTES:
+        return ""
+    names = " and ".join(note_name(note) for note in heard)
+    return f"Only {'one note was' if len(heard) == 1 else 'two notes were'} read ({names})"
 
 
 def _reference(take: Take, clock_ppm: float) -> str:
