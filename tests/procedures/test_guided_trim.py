@@ -154,7 +154,7 @@ def test_what_may_not_be_touched_is_not() -> None:
         for t in trimmers_of(NAMES["Bittern"])
     )
     result, events, _, _ = trim("Bittern", trimmers=only)
-    assert {e.what.trimmer for e in events if e.kind == "watch turn"} <= {"base coarse trimmer"}
+    assert {e.what.trimmer for e in events if e.kind == "watch turn"} <= {"coarse base trimmer"}
     assert result.verdict.standing is Standing.CANNOT
     assert any("scale" in why for why in result.verdict.why)
 

@@ -16,7 +16,6 @@ import numpy as np
 from pitchwright.practice.hands import Turned, Workpiece
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.source import CvSource
-from pitchwright.practice.trimmers import TrimmerKind as ScrewKind
 from pitchwright.procedures.requests import (
     Ask,
     Chosen,
@@ -39,12 +38,18 @@ _READING_CENTS, _LIVE_CENTS = 0.02, 0.1
 _NOTE_S, _READING_S, _VISIT_S = 1.0, 0.5, 25.0
 
 
+_NAMES = {
+    TrimmerKind.BASE_COARSE: "coarse base trimmer",
+    TrimmerKind.BASE_FINE: "fine base trimmer",
+    TrimmerKind.SCALE: "scale trimmer",
+    TrimmerKind.HIGH_END: "high-frequency trimmer",
+    TrimmerKind.OUTPUT: "buffered output's trimmer",
+}
+
+
 def trimmers_of(oscillator: Oscillator) -> tuple[Trimmer, ...]:
     """The trimmers of a practice oscillator as a person would list them."""
-    return tuple(
-        Trimmer(f"{screw.kind} trimmer", TrimmerKind(str(screw.kind)))
-        for screw in oscillator.trimmers
-    )
+    return tuple(Trimmer(_NAMES[screw.kind], screw.kind) for screw in oscillator.trimmers)
 
 
 class Turner(Protocol):
@@ -162,7 +167,7 @@ class PracticeBench:
             self.oscillator.trimmers, trimmers_of(self.oscillator), strict=True
         ):
             if named.name == trimmer:
-                self.oscillator = self.oscillator.turned(ScrewKind(screw.kind), turns)
+                self.oscillator = self.oscillator.turned(screw.kind, turns)
 
     def bump(self, cents: float) -> None:
         """Knock the base knob."""

@@ -54,7 +54,7 @@ def _trim(folder: Path) -> Path:
     """Have a simulated hand trim Heron, survey it afresh, and draw both curves on one sheet."""
     from pitchwright.certificate.sheet import sheet_svg
     from pitchwright.cli import console
-    from pitchwright.cli.trimming import go_on, practice_settings, survey_again, tell_event
+    from pitchwright.cli.trimming import Teller, go_on, practice_settings, survey_again
     from pitchwright.tracking import survey_oscillator
     from pitchwright.units import parse_note
     from pitchwright.writing import free_path, write_whole
@@ -67,7 +67,7 @@ def _trim(folder: Path) -> Path:
     settings = practice_settings(
         "Heron", low=parse_note("C1"), high=parse_note("C6"), tolerance_cents=1.0
     )
-    result, bench = go_on(settings, None, seed=1, tell=tell_event)
+    result, bench = go_on(settings, None, seed=1, tell=Teller())
     found = survey_oscillator("Heron", result.as_found, target=settings.target)
     left = survey_oscillator("Heron", survey_again(settings, bench), target=settings.target)
     path = free_path(folder / "heron-trimmed-sheet.svg")

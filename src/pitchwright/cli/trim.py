@@ -45,7 +45,7 @@ def trim(
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
-    from pitchwright.cli.trimming import KeyboardTurner, go_on, practice_settings, tell_event
+    from pitchwright.cli.trimming import KeyboardTurner, Teller, go_on, practice_settings
     from pitchwright.units import parse_note
 
     if practice == hand:
@@ -62,4 +62,4 @@ def trim(
     )
     console.sentence("The practice rig: instrument, values and hands are invented.")
     turner = KeyboardTurner() if practice else None
-    go_on(settings, turner, seed=seed, tell=tell_event, events=events)
+    go_on(settings, turner, seed=seed, tell=Teller(), events=events)

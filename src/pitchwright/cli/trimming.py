@@ -18,14 +18,14 @@ from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import TrimResult, guided_trim
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
-from pitchwright.procedures.requests import Ask, Tell, TurnWatched, WatchTurn
+from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import note_name
 from pitchwright.writing import write_whole
 
-__all__ = ["KeyboardTurner", "go_on", "practice_settings", "survey_again", "tell_event"]
+__all__ = ["KeyboardTurner", "Teller", "go_on", "practice_settings", "survey_again"]
 
 
 def practice_settings(
@@ -210,35 +210,53 @@ def _distance(cents: float) -> str:
     return f"{abs(cents):.2f} cents too {'sharp' if cents > 0 else 'flat'}"
 
 
-def tell_event(event: Event) -> None:
-    """Print what a person wants to know of an event."""
-    what = event.what
-    if isinstance(what, CurveKnown):
-        _tell_curve(what)
-    elif isinstance(what, WatchTurn):
-        console.gap()
-        step = "probe" if what.probe else f"turn {what.turn}"
-        console.heading(f"Visit {what.visit}, {step}: {what.trimmer}, at {note_name(what.note)}")
-        console.sentence(what.sentence)
-        if what.caution:
-            console.sentence(what.caution)
-    elif isinstance(what, TurnWatched):
-        at = "" if what.after.f_hz is None else f", at {what.after.f_hz:.3f} Hz"
-        console.sentence(f"It came to rest {what.ended.value}{at}.")
-    elif isinstance(what, Tell | Ask):
-        console.sentence(what.sentence)
-    elif isinstance(what, VerdictGiven):
-        _tell_verdict(what)
+class Teller:
+    """Prints what a person wants to know of each event; a curve that has not changed, once."""
+
+    def __init__(self) -> None:
+        self._shown: tuple[float, ...] = ()
+
+    def __call__(self, event: Event) -> None:
+        """Print one event, or nothing."""
+        what = event.what
+        if isinstance(what, CurveKnown):
+            if what.cents != self._shown:
+                _tell_curve(what)
+            self._shown = what.cents
+        elif isinstance(what, WatchTurn):
+            step = "probe" if what.probe else f"turn {what.turn}"
+            console.heading(
+                f"Visit {what.visit}, {step}: {what.trimmer}, at {note_name(what.note)}"
+            )
+            console.sentence(what.sentence)
+            if what.caution:
+                console.sentence(what.caution)
+        elif isinstance(what, TurnWatched):
+            console.sentence(_RESTED[what.ended])
+        elif isinstance(what, Tell | Ask):
+            console.sentence(what.sentence)
+        elif isinstance(what, VerdictGiven):
+            _tell_verdict(what)
+
+
+_RESTED = {
+    Ended.INSIDE: "It came to rest inside the window.",
+    Ended.OUTSIDE: "It came to rest outside the window.",
+    Ended.LIMIT: "It was stopped at the limit of this turn.",
+    Ended.STILL: "Nothing moved.",
+}
 
 
 def _tell_curve(curve: CurveKnown) -> None:
-    when = "As found" if curve.after_visit == 0 else f"After visit {curve.after_visit}"
+    when = "As found" if curve.after_visit == 0 else f"In visit {curve.after_visit}"
     console.gap()
-    console.sentence(f"{when}, cents away from the target:")
+    console.sentence(f"{when}, cents away from the target, and ± what covers 95 %:")
     console.table(
-        tuple(note_name(note) for note in curve.notes),
-        [tuple(number(cents, 1, sign=True) for cents in curve.cents)],
-        left=0,
+        ("", *(note_name(note) for note in curve.notes)),
+        [
+            ("", *(number(cents, 1, sign=True) for cents in curve.cents)),
+            ("±", *(number(max(2.0 * u_cents, 0.1), 1) for u_cents in curve.u_cents)),
+        ],
     )
 
 

@@ -7,34 +7,21 @@ harder to set than a number; they all live here, and nothing here knows what an 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from pitchwright.errors import InternalError
+from pitchwright.trim.trimmer import TrimmerKind
 
 __all__ = ["Trimmer", "TrimmerKind"]
-
-
-class TrimmerKind(StrEnum):
-    """What a trimmer acts on; the unit of its effect in brackets."""
-
-    BASE_COARSE = "base coarse"
-    """Base pitch, every note alike (cents)."""
-    BASE_FINE = "base fine"
-    """Base pitch, every note alike (cents)."""
-    SCALE = "scale"
-    """Volts to octaves about the pivot (cents per octave)."""
-    HIGH_END = "high end"
-    """Compensation that shortens every period by the same time (nanoseconds; more is sharper)."""
-    OUTPUT = "output"
-    """Gain of the buffered output that feeds the oscillator (cents per octave about 0 V)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Trimmer:
     """One trimmer where it stands now.
 
-    The effect per turn is not constant: it is ``per_turn`` in the middle of the travel and
-    changes by the share ``change`` from one end to the other.
+    The effect is in cents for a base trimmer, cents per octave for scale and for a buffered output
+    (about 0 V), and nanoseconds of compensation for the high end (more is sharper). Per turn it is
+    not constant: it is ``per_turn`` in the middle of the travel and changes by the share ``change``
+    from one end to the other.
 
     Attributes
     ----------

@@ -123,13 +123,13 @@ def _reasons(
     for acting in trimmers:
         name = acting.trimmer.name
         if np.isfinite(acting.low) or np.isfinite(acting.high):
-            why.append(f"{name} is at its end")
+            why.append(f"the {name} is at its end")
         if acting.trimmer.resolution_cents > 0.5 * tolerance:
             why.append(
-                f"{name} cannot be set closer than {acting.trimmer.resolution_cents:.1f} cents"
+                f"the {name} cannot be set closer than {acting.trimmer.resolution_cents:.1f} cents"
             )
         if acting.dead:
-            why.append(f"{name} moved no note")
+            why.append(f"the {name} moved no note")
     free = {
         "base": Lever(Trimmer("base", TrimmerKind.BASE_FINE), np.ones(len(active))),
         "scale": Lever(Trimmer("scale", TrimmerKind.SCALE), notes.about(notes.ref_v)[active]),

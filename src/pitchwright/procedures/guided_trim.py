@@ -657,7 +657,7 @@ class _Trim:
             other = acting.trimmer.trimmer_kind
             if name != but and (other is kind or (other.is_base and kind.is_base)):
                 return name
-        return f"a {kind} trimmer"
+        return f"{kind} trimmer"
 
     def _withdraw(self) -> Steps:
         """The screwdriver comes out: hand on what was learned."""

@@ -58,42 +58,44 @@ def turn(
     stop = f"{cents(aim_cents)} cents (it is at {cents(now_cents)})"
     if nudge:
         return (
-            f"Nudge {trimmer.name} at {name} to {stop}, give or take {window_cents:.1f}:"
+            f"Nudge the {trimmer.name} at {name} to {stop}, give or take {window_cents:.1f}:"
             f" a little more and the rest comes out right."
         )
     if probe:
         return (
-            f"Turn {trimmer.name}{way} a little at {name}, to {stop}: a short first turn shows how"
-            " it acts."
+            f"Turn the {trimmer.name}{way} a little at {name}, to {stop}: a short first turn shows"
+            " how it acts."
         )
     start = way or " whichever way brings it nearer (the first few degrees show which)"
     near = f"give or take {window_cents:.1f}"
-    return f"Turn {trimmer.name}{start} at {name} to {stop}, {near}: {reason}."
+    return f"Turn the {trimmer.name}{start} at {name} to {stop}, {near}: {reason}."
 
 
 def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: float = 0.0) -> str:
     """What a turn did, in words."""
     name = trimmer.name
     return {
-        Happened.AS_ASKED: f"{name} did what was asked.",
+        Happened.AS_ASKED: f"The {name} did what was asked.",
         Happened.WRONG_WAY: (
-            f"{name} was first turned the wrong way: the reading moved away from the aim, and the"
-            " other way is right."
+            f"The {name} was first turned the wrong way: the reading moved away from the aim, and"
+            " the other way is right."
         ),
         Happened.WRONG_TRIMMER: (
-            f"That was not {name} but {other}: the notes moved in its way. Leave it where it is;"
-            " the next aim is planned from here."
+            f"That was not the {name} but the {other}: the notes moved in its way. Leave it"
+            " where it is; the next aim is planned from here."
         ),
         Happened.BUMPED: (
-            f"A base knob was bumped while {name} was turned: every note moved alike besides. The"
-            " next aim allows for it; nothing needs undoing."
+            f"A base knob was bumped while the {name} was turned: every note moved alike besides."
+            " The next aim allows for it; nothing needs undoing."
         ),
         Happened.TOO_COARSE: (
-            f"{name} cannot be set closer than {size_cents:.1f} cents here, so the nearer side of"
-            " the aim has to do."
+            f"The {name} cannot be set closer than {size_cents:.1f} cents here, so the nearer side"
+            " of the aim has to do."
         ),
-        Happened.AT_END: f"{name} is at its end: it moved the reading before and no longer does.",
+        Happened.AT_END: (
+            f"The {name} is at its end: it moved the reading before and no longer does."
+        ),
         Happened.NOTHING_MOVED: (
-            f"No note moved: check that the screwdriver is in {name} and turns it."
+            f"No note moved: check that the screwdriver is in the {name} and turns it."
         ),
     }[what]

@@ -129,7 +129,7 @@ class OscillatorSurvey:
             )
         else:
             lines.append(model.base.why)
-        lines.extend(r.sentence for r in self.reaches)
+        lines.extend(_reach_sentences(self.reaches))
         gap = max((r.widest_gap for r in self.reaches), default=0.0)
         if gap > 1.0:
             lines.append(
@@ -223,6 +223,16 @@ def _play_again(entries: Sequence[CurveEntry]) -> tuple[str, ...]:
         f"Play {' and '.join(names)} again before turning anything: far from the line of the other "
         "notes, and not counted in what follows.",
     )
+
+
+def _reach_sentences(reaches: Sequence[Reach]) -> list[str]:
+    """One sentence a reach; those without a single note, which end alike, in one together."""
+    nowhere = [r for r in reaches if r.low is None]
+    lines = [r.sentence for r in reaches if r.low is not None]
+    if nowhere:
+        widest = max(nowhere, key=lambda r: r.tolerance_cents)
+        lines.insert(0, widest.sentence)
+    return lines
 
 
 def _scale_sentence(model: TrackingModel) -> str:
