@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
@@ -50,6 +48,8 @@ def _top(
     ] = False,
 ) -> None:
     if show_version:
+        from importlib.metadata import version
+
         print(f"pitchwright {version('pitchwright')}")  # noqa: T201
         raise typer.Exit
 
@@ -94,6 +94,8 @@ def _run(arguments: list[str] | None) -> int:
             # typer keeps its usage errors' class to itself; these two mark them.
             return _say(f"{fault.format_message()} See pitchwright --help.", 2)
         if os.environ.get("PITCHWRIGHT_TRACEBACK"):
+            import traceback
+
             traceback.print_exc()
         return _say(
             f"Internal fault, not yours: {type(fault).__name__}: {fault}. "
