@@ -1,4 +1,8 @@
-"""How the tests run: how hard hypothesis tries, and what becomes of tests that need a program.
+"""How the tests run: their own folders, how hard hypothesis tries, tests that need a program.
+
+No test touches the user's folders: each test has a logbook of its own (``PITCHWRIGHT_LOGBOOK``),
+and the folders that platformdirs names lie in the tests' temporary one, for the processes that a
+test starts as well.
 
 A property test needs nothing special. A fuzz test of a reader of files or tables is decorated with
 ``@settings.get_profile("fuzz")``, above ``@given``: few examples here, 2,000 where ``CI`` is set.
@@ -9,8 +13,10 @@ it the test is skipped with the reason; with ``PITCHWRIGHT_REQUIRE=all`` it fail
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -25,6 +31,29 @@ settings.register_profile(
     "fuzz", max_examples=2_000 if IN_CI else 100, deadline=None, print_blob=True
 )
 settings.load_profile("ci" if IN_CI else "dev")
+
+
+_FOLDERS = ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME")  # what platformdirs goes by
+_COUNT = itertools.count()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_folders_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    home = tmp_path_factory.mktemp("user")
+    with pytest.MonkeyPatch.context() as patch:
+        for name in _FOLDERS:
+            patch.setenv(name, str(home / name))
+        patch.delenv("PITCHWRIGHT_BENCH", raising=False)
+        yield
+
+
+@pytest.fixture(autouse=True)
+def _a_logbook_for_each_test(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Only named here: it is made where something is written down.
+    folder = tmp_path_factory.getbasetemp() / f"logbook-{next(_COUNT)}" / "pitchwright"
+    monkeypatch.setenv("PITCHWRIGHT_LOGBOOK", str(folder / "logbook.sqlite"))
 
 
 def pytest_configure(config: pytest.Config) -> None:
