@@ -11,6 +11,8 @@ from pitchwright.procedures.requests import (
     NotePlayed,
     PlayNote,
     Tell,
+    Wait,
+    Waited,
     WatchTurn,
 )
 
@@ -38,6 +40,9 @@ class Bench:
 
     def choose(self, request: Any) -> Any:
         return Chosen(request.default)
+
+    def pass_time(self, request: Any) -> Any:
+        return Waited(request.until_s)
 
 
 def procedure() -> Any:
@@ -69,3 +74,12 @@ def test_an_interruption_is_recorded_and_can_be_gone_on_from(stop: Any) -> None:
     assert later[0].number == events[-1].number + 1
     whole = [*events, *later]
     assert run(procedure(), Bench(), name="x", settings=None, earlier=whole) == result
+
+
+def test_time_is_passed_by_the_bench() -> None:
+    def waiting() -> Any:
+        return (yield Wait(90.0, "Until the next reading."))
+
+    events: list[Any] = []
+    assert run(waiting(), Bench(), [events.append], name="x", settings={}) == Waited(90.0)
+    assert [event.kind for event in events] == ["started", "wait", "waited", "closed"]

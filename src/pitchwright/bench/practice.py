@@ -27,6 +27,8 @@ from pitchwright.procedures.requests import (
     TakeReadings,
     TrackPoint,
     TurnWatched,
+    Wait,
+    Waited,
     WatchTurn,
 )
 from pitchwright.trim.trimmer import Trimmer, TrimmerKind
@@ -159,6 +161,11 @@ class PracticeBench:
     def choose(self, request: Ask) -> Chosen:
         """Answer a question."""
         return Chosen(self.choose_key(request) if self.choose_key else request.default)
+
+    def pass_time(self, request: Wait) -> Waited:
+        """Let time pass."""
+        self.wait(max(0.0, request.until_s - self.t_s))
+        return Waited(self.t_s, temperature_c=self.temperature_c)
 
     # --- what a hand can do
     def turn(self, trimmer: str, turns: float) -> None:

@@ -1,6 +1,6 @@
 """The runner: drives any procedure on any bench and streams events to whoever subscribes.
 
-The bench answers four kinds of request; telling and reporting need no answer but being passed on.
+The bench answers five kinds of request; telling and reporting need no answer but being passed on.
 Everything that happens becomes one :class:`~pitchwright.procedures.events.Event`, so that a
 subscriber sees the same stream whether the bench is a practice rig, a recording or live.
 """
@@ -37,6 +37,8 @@ from pitchwright.procedures.requests import (
     Tell,
     TrackPoint,
     TurnWatched,
+    Wait,
+    Waited,
     WatchTurn,
 )
 
@@ -67,6 +69,9 @@ class Bench(Protocol):
 
     def choose(self, request: Ask) -> Chosen:
         """Have the person choose."""
+
+    def pass_time(self, request: Wait) -> Waited:
+        """Let the time pass that is asked for, or less where the person has had enough."""
 
 
 def run(
@@ -140,13 +145,15 @@ def _answer(request: Request, bench: Bench, send: Callable[[Happening], None]) -
     send(request)
     if isinstance(request, Tell):
         return Noted()
-    answer: NotePlayed | ReadingsTaken | TurnWatched | Chosen
+    answer: NotePlayed | ReadingsTaken | TurnWatched | Waited | Chosen
     if isinstance(request, PlayNote):
         answer = bench.play(request)
     elif isinstance(request, TakeReadings):
         answer = bench.listen(request)
     elif isinstance(request, WatchTurn):
         answer = bench.watch(request, lambda point: send(Turning(point)))
+    elif isinstance(request, Wait):
+        answer = bench.pass_time(request)
     else:
         answer = bench.choose(request)
     send(answer)

@@ -13,7 +13,15 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, TypeVar
 
 from pitchwright.errors import InputError
-from pitchwright.procedures.outcomes import CurveKnown, SurveyClosed, TrimmerLearned, VerdictGiven
+from pitchwright.procedures.outcomes import (
+    CurveKnown,
+    EnsembleSeen,
+    ForecastMade,
+    PairsHeard,
+    SurveyClosed,
+    TrimmerLearned,
+    VerdictGiven,
+)
 from pitchwright.procedures.plain import from_plain, to_plain
 from pitchwright.procedures.requests import (
     ANSWER_TO,
@@ -30,6 +38,8 @@ from pitchwright.procedures.requests import (
     Tell,
     TrackPoint,
     TurnWatched,
+    Wait,
+    Waited,
     WatchTurn,
 )
 
@@ -102,6 +112,8 @@ Happening = (
     | WatchTurn
     | Turning
     | TurnWatched
+    | Wait
+    | Waited
     | Tell
     | Ask
     | Chosen
@@ -109,6 +121,9 @@ Happening = (
     | CurveKnown
     | TrimmerLearned
     | VerdictGiven
+    | ForecastMade
+    | PairsHeard
+    | EnsembleSeen
     | Interrupted
     | Closed
 )
@@ -208,6 +223,8 @@ _REPLAYED = (
     ReadingsTaken,
     WatchTurn,
     TurnWatched,
+    Wait,
+    Waited,
     Tell,
     Ask,
     Chosen,
@@ -215,6 +232,9 @@ _REPLAYED = (
     CurveKnown,
     TrimmerLearned,
     VerdictGiven,
+    ForecastMade,
+    PairsHeard,
+    EnsembleSeen,
 )
 
 

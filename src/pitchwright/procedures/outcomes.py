@@ -5,20 +5,42 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from pitchwright.stability import Readiness
 from pitchwright.tracking.point import Point
 from pitchwright.trim.trimmer import Known
 from pitchwright.trim.verdict import Verdict
 
-__all__ = ["CurveKnown", "Outcome", "SurveyClosed", "TrimmerLearned", "VerdictGiven"]
+__all__ = [
+    "CurveKnown",
+    "EnsembleSeen",
+    "ForecastMade",
+    "Outcome",
+    "PairHeard",
+    "PairsHeard",
+    "SurveyClosed",
+    "TrimmerLearned",
+    "VerdictGiven",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class SurveyClosed:
-    """Every reading of one oscillator in a survey, in the order taken."""
+    """Every reading of one oscillator in a survey, in the order taken.
+
+    Attributes
+    ----------
+    oscillator
+        Its name.
+    points
+        The readings.
+    source
+        What played it, where that was said; else empty.
+    """
 
     kind: ClassVar[str] = "survey closed"
     oscillator: str
     points: tuple[Point, ...]
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,4 +88,132 @@ class VerdictGiven:
     verdict: Verdict
 
 
-Outcome = SurveyClosed | CurveKnown | TrimmerLearned | VerdictGiven
+@dataclass(frozen=True, slots=True)
+class ForecastMade:
+    """Where one oscillator's warm-up stands, as far as it has been watched.
+
+    What is not known yet is None; a time beyond all forecasts is infinite.
+
+    Attributes
+    ----------
+    oscillator
+        Its name.
+    note
+        The note it was watched at.
+    readiness
+        Where it stands.
+    ready_in_s, ready_in_low_s, ready_in_high_s
+        Time until it is ready: the middle, and the two ends that hold it nine times in ten.
+    sure
+        Chance that it is ready now.
+    drift_cents
+        How far the warm-up still moves it within the horizon.
+    wander_cents, u_wander_cents
+        What it wanders besides within the horizon (half-width, k = 2), with standard uncertainty.
+    cents_per_k, u_cents_per_k
+        What a kelvin does, where a temperature was read.
+    tolerance_cents, horizon_s
+        What was asked.
+    watched_s
+        For how long it has been watched.
+    sentence, why
+        The same in words, and what it rests on.
+    """
+
+    kind: ClassVar[str] = "forecast made"
+    oscillator: str
+    note: float
+    readiness: Readiness
+    ready_in_s: float
+    ready_in_low_s: float
+    ready_in_high_s: float
+    sure: float
+    drift_cents: float | None
+    wander_cents: float | None
+    u_wander_cents: float | None
+    cents_per_k: float | None
+    u_cents_per_k: float | None
+    tolerance_cents: float
+    horizon_s: float
+    watched_s: float
+    sentence: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PairHeard:
+    """Two oscillators at one note: how much higher the first is, and how they beat."""
+
+    kind: ClassVar[str] = "pair heard"
+    first: str
+    second: str
+    cents: float
+    u_cents: float
+    beat_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class PairsHeard:
+    """Every pair of oscillators at one note, as soon as it was read.
+
+    Attributes
+    ----------
+    source
+        What played the note.
+    note
+        MIDI note number.
+    pairs
+        Those of which both gave a reading that counts.
+    """
+
+    kind: ClassVar[str] = "pairs heard"
+    source: str
+    note: float
+    pairs: tuple[PairHeard, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EnsembleSeen:
+    """The end of an ensemble check: all oscillators, and the sources, together.
+
+    Attributes
+    ----------
+    oscillators, sources
+        Their names.
+    leader
+        Whose curve the others follow best.
+    reference_hz
+        The pitch of A4 that suits all of them best as they are.
+    left_cents
+        How far the farthest then is.
+    tolerance_cents
+        What was asked.
+    together
+        First and last note of the run in which all are inside the tolerance; None where none is.
+    sentences
+        The instrument at a glance, in words.
+    whose_error
+        Whose error it is, in words.
+    """
+
+    kind: ClassVar[str] = "ensemble seen"
+    oscillators: tuple[str, ...]
+    sources: tuple[str, ...]
+    leader: str
+    reference_hz: float
+    left_cents: float
+    tolerance_cents: float
+    together: tuple[float, float] | None
+    sentences: tuple[str, ...]
+    whose_error: tuple[str, ...]
+
+
+Outcome = (
+    SurveyClosed
+    | CurveKnown
+    | TrimmerLearned
+    | VerdictGiven
+    | ForecastMade
+    | PairsHeard
+    | EnsembleSeen
+)

@@ -10,6 +10,7 @@ request      answer        meaning
 PlayNote     NotePlayed    have a note sound, and stay on it
 TakeReadings ReadingsTaken listen to the note that sounds, once settled
 WatchTurn    TurnWatched   have one trimmer turned towards an aim, watched live
+Wait         Waited        let time pass until a moment, unless the person has had enough
 Tell         Noted         say something that needs no reply
 Report       Noted         hand on something found out: a curve, a verdict
 Ask          Chosen        have the person choose
@@ -42,6 +43,8 @@ __all__ = [
     "Tell",
     "TrackPoint",
     "TurnWatched",
+    "Wait",
+    "Waited",
     "WatchTurn",
     "expect",
 ]
@@ -235,6 +238,43 @@ class TurnWatched:
 
 
 @dataclass(frozen=True, slots=True)
+class Wait:
+    """Let time pass, while the note that sounds goes on.
+
+    Attributes
+    ----------
+    until_s
+        Until when, on the bench's clock, seconds; a moment that has passed is not waited for.
+    sentence
+        What is waited for, for a person.
+    """
+
+    kind: ClassVar[str] = "wait"
+    until_s: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waited:
+    """The time has come, or the person has had enough.
+
+    Attributes
+    ----------
+    t_s
+        Time on the bench's clock, seconds.
+    enough
+        Whether the person ended the watch: nothing more is to be taken.
+    temperature_c
+        Degrees Celsius beside the instrument where the bench has a thermometer, else None.
+    """
+
+    kind: ClassVar[str] = "waited"
+    t_s: float
+    enough: bool = False
+    temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Tell:
     """Say something that needs no reply.
 
@@ -306,13 +346,14 @@ class Chosen:
     key: str
 
 
-Request = PlayNote | TakeReadings | WatchTurn | Tell | Report | Ask
-Answer = NotePlayed | ReadingsTaken | TurnWatched | Noted | Chosen
+Request = PlayNote | TakeReadings | WatchTurn | Wait | Tell | Report | Ask
+Answer = NotePlayed | ReadingsTaken | TurnWatched | Waited | Noted | Chosen
 
 ANSWER_TO: dict[type[Any], type[Any]] = {
     PlayNote: NotePlayed,
     TakeReadings: ReadingsTaken,
     WatchTurn: TurnWatched,
+    Wait: Waited,
     Tell: Noted,
     Report: Noted,
     Ask: Chosen,
