@@ -16,6 +16,7 @@ import numpy as np
 from pitchwright.practice.hands import Turned, Workpiece
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.source import CvSource
+from pitchwright.practice.trimmers import TRIMMER_NAMES
 from pitchwright.procedures.requests import (
     Ask,
     Chosen,
@@ -31,7 +32,7 @@ from pitchwright.procedures.requests import (
     Waited,
     WatchTurn,
 )
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cents_between
 
 __all__ = ["PracticeBench", "Turner", "trimmers_of"]
@@ -40,18 +41,9 @@ _READING_CENTS, _LIVE_CENTS = 0.02, 0.1
 _NOTE_S, _READING_S, _VISIT_S = 1.0, 0.5, 25.0
 
 
-_NAMES = {
-    TrimmerKind.BASE_COARSE: "coarse base trimmer",
-    TrimmerKind.BASE_FINE: "fine base trimmer",
-    TrimmerKind.SCALE: "scale trimmer",
-    TrimmerKind.HIGH_END: "high-frequency trimmer",
-    TrimmerKind.OUTPUT: "buffered output's trimmer",
-}
-
-
 def trimmers_of(oscillator: Oscillator) -> tuple[Trimmer, ...]:
     """The trimmers of a practice oscillator as a person would list them."""
-    return tuple(Trimmer(_NAMES[screw.kind], screw.kind) for screw in oscillator.trimmers)
+    return tuple(Trimmer(TRIMMER_NAMES[screw.kind], screw.kind) for screw in oscillator.trimmers)
 
 
 class Turner(Protocol):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final
 
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from pitchwright.practice.filter import BandNoise, FilterTone
 from pitchwright.practice.noise import FrequencyNoise
+from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.rig import Voice
 from pitchwright.practice.waveforms import WaveTables
 from pitchwright.units import ratio_of_cents
@@ -57,6 +59,20 @@ class VoiceSound:
         tone = voice.tone
         self._filter = None if tone is None else (tone, BandNoise(tone, rate_hz, rng))
         self._phase_cycles = float(rng.uniform(0.0, voice.waveform.periods))
+
+    @property
+    def oscillator(self) -> Oscillator:
+        """What makes the pitch, as it stands now; set it to turn its trimmers while it sounds."""
+        return self._voice.oscillator
+
+    @oscillator.setter
+    def oscillator(self, oscillator: Oscillator) -> None:
+        self._voice = replace(self._voice, oscillator=oscillator)
+
+    @property
+    def restless_cents(self) -> float:
+        """What the oscillator does by itself at the end of the last block, in cents."""
+        return self._slow.cents
 
     def block(self, cv_v: Array, t_s: Array, loudness: Array) -> tuple[Array, Array]:
         """Sound the next block.

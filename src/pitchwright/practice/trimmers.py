@@ -11,7 +11,16 @@ from dataclasses import dataclass, replace
 from pitchwright.errors import InternalError
 from pitchwright.trim.trimmer import TrimmerKind
 
-__all__ = ["Trimmer", "TrimmerKind"]
+__all__ = ["TRIMMER_NAMES", "Trimmer", "TrimmerKind"]
+
+TRIMMER_NAMES = {
+    TrimmerKind.BASE_COARSE: "coarse base trimmer",
+    TrimmerKind.BASE_FINE: "fine base trimmer",
+    TrimmerKind.SCALE: "scale trimmer",
+    TrimmerKind.HIGH_END: "high-frequency trimmer",
+    TrimmerKind.OUTPUT: "buffered output's trimmer",
+}
+"""What a person calls the trimmers of the practice rig."""
 
 
 @dataclass(frozen=True, slots=True)
