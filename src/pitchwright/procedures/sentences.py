@@ -8,6 +8,7 @@ from pitchwright.units import note_name
 
 __all__ = [
     "CAUTION_INSIDE",
+    "bumped_meanwhile",
     "cents",
     "happened",
     "reason_of",
@@ -99,3 +100,11 @@ def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: floa
             f"No note moved: check that the screwdriver is in the {name} and turns it."
         ),
     }[what]
+
+
+def bumped_meanwhile(note: str, off_cents: float) -> str:
+    """A note has moved while nothing was turned."""
+    return (
+        f"{note} has moved by {cents(off_cents)} cents since it was last read, with nothing"
+        " turned: a base knob may have been touched. It is allowed for."
+    )

@@ -1,0 +1,186 @@
+"""Watching turns at one aim until one stops inside its window, or none will."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pitchwright.errors import InputError
+from pitchwright.procedures import sentences
+from pitchwright.procedures.requests import (
+    Answer,
+    Ended,
+    Request,
+    Tell,
+    TurnWatched,
+    WatchTurn,
+    expect,
+)
+from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.aim import best_amounts
+from pitchwright.trim.happened import Happened
+from pitchwright.trim.live_track import gap_about, went_wrong_way
+from pitchwright.trim.plan import Next
+
+__all__ = ["Aim", "into_window"]
+
+Array = NDArray[np.float64]
+
+_MOST_NUDGES = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """One aim as it is asked for at the turning note.
+
+    Attributes
+    ----------
+    todo
+        The visit it belongs to.
+    index
+        Note to turn at, counted in all notes of the belief.
+    start_cents, shift_cents
+        The reading now, and what it must change by.
+    shape
+        Change of the reading there for one unit of the trimmer.
+    window_cents
+        Half width that will do.
+    probe
+        Whether it is only to show how the trimmer acts.
+    first
+        Whether the screwdriver has just gone in.
+    """
+
+    todo: Next
+    index: int
+    start_cents: float
+    shift_cents: float
+    shape: float
+    window_cents: float
+    probe: bool
+    first: bool
+
+    @property
+    def amount(self) -> float:
+        """The change of the trimmer, in the unit of its kind."""
+        return self.shift_cents / self.shape
+
+
+def into_window(
+    state: Trimming, asked: Aim
+) -> Generator[Request, Answer, tuple[TurnWatched, float | None]]:
+    """Watch turns at one aim until one stops inside its window, or none will.
+
+    Returns
+    -------
+    TurnWatched, turned
+        The last of them, and the turns of the screwdriver in all, None where not known.
+    """
+    index, shape = asked.index, asked.shape
+    acting = state.acting[asked.todo.lever.trimmer.name]
+    trimmer = acting.trimmer
+    notes = state.belief.notes
+    note, cv_v = float(notes.note[index]), float(notes.cv_v[index])
+    start = here = asked.start_cents
+    aim = start + asked.shift_cents
+    window = asked.window_cents
+    rest = list(asked.todo.rest)
+    greatest = best_amounts(state.curve()[0] + asked.amount * asked.todo.lever.shape, rest)[1]
+    reason = sentences.reason_of(trimmer, asked.amount, greatest, more=bool(rest))
+    turned: float | None = 0.0
+    told_way = told_coarse = False
+    still = 0
+    tracks: list[Array] = []
+    for nudge in range(_MOST_NUDGES + 1):
+        state.turns += 1
+        slack = max(3.0, 0.25 * abs(aim - here))
+        wanted = (aim - here) / shape
+        sense = acting.raises_clockwise
+        clockwise = None if sense is None else (wanted > 0.0) == sense
+        most = acting.most_turns(wanted)
+        if most is None and asked.probe:
+            most = 1.0
+        caution = trimmer.inside and asked.first and not nudge
+        request = WatchTurn(
+            oscillator=state.settings.oscillator,
+            trimmer=trimmer.name,
+            visit=state.visit,
+            turn=state.turns,
+            note=note,
+            cv_v=cv_v,
+            tuned_hz=float(notes.tuned_hz[index]),
+            start_cents=here,
+            aim_cents=aim,
+            window_cents=window,
+            low_cents=min(here, aim) - slack,
+            high_cents=max(here, aim) + slack,
+            most_turns=most,
+            clockwise=clockwise,
+            probe=asked.probe,
+            sentence=sentences.turn(
+                trimmer,
+                note,
+                here,
+                aim,
+                window,
+                clockwise,
+                probe=asked.probe,
+                nudge=nudge > 0,
+                reason=reason,
+            ),
+            caution=sentences.CAUTION_INSIDE if caution else "",
+        )
+        got = expect((yield request), TurnWatched)
+        _check(state, got, trimmer.name)
+        track = np.array([point.cents for point in got.track])
+        tracks.append(track)
+        reached = state.cents(got.after, index)
+        moved = reached - here
+        turned = None if turned is None or got.turned is None else turned + got.turned
+        if not told_way and abs(aim - here) > 1.0 and went_wrong_way(track, here, aim):
+            told_way = True
+            yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
+        short = aim - reached
+        here = reached
+        if abs(short) <= window or got.ended is Ended.LIMIT or asked.probe:
+            break
+        if nudge == 0 and got.ended is Ended.STILL and abs(reached - start) < 0.6:
+            break  # nothing moved here: the far note tells why
+        if got.ended is Ended.STILL and abs(short) > 1.0:
+            still = still + 1 if abs(moved) < 0.6 else 1
+            if still >= 2 and abs(reached - start) > 0.6:
+                state.still[trimmer.name] = int(np.sign(short / shape))
+                break
+            continue
+        gap = gap_about(tracks, aim)
+        if gap is not None and not told_coarse and gap > 2.0 * window:
+            told_coarse = True
+            yield Tell(
+                Happened.TOO_COARSE,
+                sentences.happened(Happened.TOO_COARSE, trimmer, size_cents=gap),
+            )
+            coarse = replace(trimmer, resolution_cents=gap)
+            trimmer = coarse
+            acting = replace(acting, trimmer=coarse)
+            state.acting[trimmer.name] = acting
+            window = 0.5 * gap + 0.2
+            if abs(short) <= window:
+                break
+        if abs(short) < 0.1:
+            break
+    return got, turned
+
+
+def _check(state: Trimming, got: TurnWatched, name: str) -> None:
+    heard = got.after
+    if heard.f_hz is None or not 0.0 < heard.f_hz < 1e6 or not heard.u_cents > 0.0:
+        raise InputError(
+            f"After {name} was turned no pitch could be read",
+            state.settings.oscillator,
+            "Check that it still sounds, then go on from here",
+        )
+    if heard.t_s < state.belief.t_s - 1e-6:
+        raise InputError("A reading is older than the one before it", do="Go on from the events")

@@ -1,0 +1,157 @@
+"""Saying what a turn did, and learning from it how the trimmer acts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from pitchwright.procedures import sentences
+from pitchwright.procedures.outcomes import TrimmerLearned
+from pitchwright.procedures.requests import Answer, Report, Request, Tell, TurnWatched
+from pitchwright.procedures.trimming.into_window import Aim
+from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.acting import Acting
+from pitchwright.trim.belief import Belief
+from pitchwright.trim.happened import Happened, Seen, Weighed, bumped_meanwhile, weigh
+from pitchwright.trim.live_track import jump_cents
+from pitchwright.trim.trimmer import TrimmerKind
+from pitchwright.units import ratio_of_cents
+
+__all__ = ["Turned", "learn", "withdraw"]
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """One turn that came to rest.
+
+    Attributes
+    ----------
+    name
+        The trimmer that was asked for.
+    before
+        The belief before it.
+    read
+        Index, cents, standard uncertainty and time of each note read after it.
+    last
+        The last watched turn at its aim.
+    turned
+        Turns of the screwdriver in all, None where not known.
+    asked
+        The aim.
+    """
+
+    name: str
+    before: Belief
+    read: tuple[tuple[int, float, float, float], ...]
+    last: TurnWatched
+    turned: float | None
+    asked: Aim
+
+
+def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
+    """Weigh the stories about a turn, say the likeliest, keep what it teaches."""
+    acting = state.acting[turned.name]
+    trimmer, kind = acting.trimmer, acting.trimmer.trimmer_kind
+    seen = _seen(turned)
+    others = tuple(
+        other.trimmer.trimmer_kind for name, other in state.acting.items() if name != turned.name
+    )
+    pivot = acting.pivot if kind.is_scale else state.scale_pivot()
+    weighed = weigh(seen, kind, pivot, others)
+    if not weighed.moved:
+        track = np.array([point.cents for point in turned.last.track])
+        if abs(turned.asked.shift_cents) > 1.5 and float(np.ptp(track)) < 1.0:
+            yield from _nothing_moved(state, acting, math.copysign(1.0, turned.asked.amount))
+        return
+    if weighed.wrong is not None:
+        yield from _wrong_trimmer(state, turned.name, weighed.wrong, weighed)
+        return
+    if kind.is_scale:
+        acting = replace(acting, pivot=weighed.pivot)
+    state.seen_in_visit.append(weighed)
+    if bumped_meanwhile(acting.pivot, state.seen_in_visit) > 0.5:
+        state.seen_in_visit = []
+        yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
+    state.still.pop(trimmer.name + "?", None)
+    acting = acting.moved(_amount(kind, seen), turned.turned)
+    ended = state.still.pop(trimmer.name, 0)
+    if ended:
+        acting = acting.ended(ended)
+        yield Tell(Happened.AT_END, sentences.happened(Happened.AT_END, trimmer))
+    state.acting[trimmer.name] = acting
+
+
+def withdraw(state: Trimming) -> Generator[Request, Answer, None]:
+    """The screwdriver comes out: hand on what was learned."""
+    if state.in_hand and state.acting[state.in_hand].acted:
+        known = state.acting[state.in_hand].known(state.zero_hz())
+        yield Report(TrimmerLearned(state.settings.oscillator, state.in_hand, known))
+    state.in_hand = ""
+
+
+def _seen(turned: Turned) -> Seen:
+    """Shifts of the notes read after a turn, against what no turn would have given."""
+    before, read = turned.before, turned.read
+    notes = before.notes
+    index = [one[0] for one in read]
+    expected, covariance = before.foresee(index, [one[3] for one in read])
+    covariance = covariance + np.diag([one[2] ** 2 for one in read])
+    at = np.array([one[1] for one in read])
+    # The droop follows the frequency: that much of the shift is no trimmer's doing.
+    hertz = -notes.tuned_hz[index] / 1000.0
+    bent = before.droop_cents_per_khz * hertz * (ratio_of_cents(at) - ratio_of_cents(expected))
+    return Seen(
+        cv_v=notes.cv_v[index],
+        high=notes.high()[index],
+        shift_cents=at - expected - bent,
+        covariance=covariance,
+        jump_cents=jump_cents(np.array([point.cents for point in turned.last.track])),
+        first=turned.asked.first,
+    )
+
+
+def _wrong_trimmer(
+    state: Trimming, name: str, wrong: TrimmerKind, weighed: Weighed
+) -> Generator[Request, Answer, None]:
+    trimmer, other = state.acting[name].trimmer, _one_of(state, wrong, name)
+    yield Tell(Happened.WRONG_TRIMMER, sentences.happened(Happened.WRONG_TRIMMER, trimmer, other))
+    if other in state.acting and wrong is TrimmerKind.SCALE:
+        state.acting[other] = replace(state.acting[other], pivot=weighed.pivot)
+    state.in_hand = ""
+    state.still.pop(name, None)
+
+
+def _nothing_moved(
+    state: Trimming, acting: Acting, sign: float
+) -> Generator[Request, Answer, None]:
+    name = acting.trimmer.name
+    state.still[name + "?"] = state.still.get(name + "?", 0) + 1
+    twice = state.still[name + "?"] >= 2
+    if twice and acting.acted:
+        state.acting[name] = acting.ended(sign)
+        yield Tell(Happened.AT_END, sentences.happened(Happened.AT_END, acting.trimmer))
+        return
+    state.acting[name] = replace(acting, dead=twice)
+    yield Tell(Happened.NOTHING_MOVED, sentences.happened(Happened.NOTHING_MOVED, acting.trimmer))
+
+
+def _one_of(state: Trimming, kind: TrimmerKind, but: str) -> str:
+    """The user's name for the trimmer of a kind that is likeliest meant."""
+    for name, acting in state.acting.items():
+        other = acting.trimmer.trimmer_kind
+        if name != but and (other is kind or (other.is_base and kind.is_base)):
+            return name
+    return f"{kind} trimmer"
+
+
+def _amount(kind: TrimmerKind, seen: Seen) -> float:
+    """How much the trimmer changed, in its own unit; a bump of base drops out where it can."""
+    shift = seen.shift_cents
+    if kind.is_base or len(shift) < 2:
+        return float(shift.mean())
+    if kind.is_scale:
+        return float((shift[1] - shift[0]) / (seen.cv_v[1] - seen.cv_v[0]))
+    return -float((shift[1] - shift[0]) / (seen.high[1] - seen.high[0]))

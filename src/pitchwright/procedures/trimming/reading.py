@@ -1,0 +1,48 @@
+"""Reading one note in the middle of a guided trim."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+
+import numpy as np
+
+from pitchwright.procedures import sentences
+from pitchwright.procedures.requests import Answer, Heard, Request, Tell
+from pitchwright.procedures.survey import listen
+from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.happened import Happened
+from pitchwright.units import note_name
+
+__all__ = ["hear", "read_note"]
+
+
+def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answer, None]:
+    """Play one note, read it, and take it into the belief."""
+    heard = yield from hear(state, index, why)
+    if heard is None:
+        return
+    at = state.cents(heard, index)
+    expected, spread = state.belief.foresee([index], [heard.t_s])
+    sigma = math.sqrt(float(spread[0, 0]) + heard.u_cents**2)
+    off = at - float(expected[0])
+    if np.isfinite(state.belief.read_s[index]) and abs(off) > max(7.0 * sigma, 1.2):
+        name = note_name(float(state.belief.notes.note[index]))
+        yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
+        state.belief = state.belief.moved(scale=False)
+    state.belief = state.belief.heard(index, at, heard.u_cents, heard.t_s)
+    state.playing = index
+
+
+def hear(state: Trimming, index: int, why: str) -> Generator[Request, Answer, Heard | None]:
+    """Play one note and read it, nothing more; None where it gives no pitch."""
+    settings = state.settings
+    note = float(state.belief.notes.note[index])
+    name = note_name(note)
+    (heard,) = yield from listen(
+        (settings.oscillator,), note, settings.note_at_0_v, settings.settle_s, f"{name} {why}."
+    )
+    if heard.f_hz is None:
+        yield Tell("left out", f"{name} gives no pitch now; the tool goes on without it.")
+        return None
+    return heard

@@ -1,0 +1,225 @@
+"""What is known in the middle of a guided trim; everything in it follows from the answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pitchwright.procedures.conclusion import conclude
+from pitchwright.procedures.outcomes import CurveKnown
+from pitchwright.procedures.requests import Heard, Report
+from pitchwright.procedures.settings import TrimSettings
+from pitchwright.tracking.point import Point
+from pitchwright.trim.acting import Acting
+from pitchwright.trim.aim import Lever
+from pitchwright.trim.belief import BASE, SCALE, Belief, Notes
+from pitchwright.trim.happened import Weighed
+from pitchwright.trim.pivot import PivotDensity
+from pitchwright.trim.plan import Planned, plan, turning_index
+from pitchwright.trim.trimmer import TrimmerKind
+from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, u_best
+from pitchwright.units import cents_between, ratio_of_cents
+
+__all__ = ["Trimming"]
+
+Array = NDArray[np.float64]
+
+_GUARD = 2.5
+"""Uncertainties kept free while planning: a little more than the verdict needs."""
+_FRESH_U_CENTS = 0.08
+_MOST_REREADS = 24
+_MOST_TURNS = 60
+
+
+@dataclass(slots=True, eq=False)
+class Trimming:
+    """The state of one guided trim.
+
+    Attributes
+    ----------
+    settings
+        What is asked for.
+    belief
+        The curve, as it is believed to be.
+    target_u
+        Uncertainty of the target at each note of the belief, shape (n,).
+    active
+        Indices of the notes that count now.
+    playing
+        Index of the note that sounds, -1 where that is not known.
+    acting
+        Each trimmer by name, as it is known to act.
+    in_hand
+        The trimmer that the screwdriver is in, empty where in none.
+    visit, turns
+        Visits so far, turns within this visit.
+    rereads
+        Notes read again for the verdict's sake.
+    seen_in_visit
+        What the turns of this visit did.
+    still
+        Turns after which nothing moved any more, by trimmer (with “?” where nothing moved at all).
+    """
+
+    settings: TrimSettings
+    belief: Belief
+    target_u: Array
+    active: NDArray[np.intp]
+    playing: int = -1
+    acting: dict[str, Acting] = field(default_factory=dict)
+    in_hand: str = ""
+    visit: int = 0
+    turns: int = 0
+    rereads: int = 0
+    seen_in_visit: list[Weighed] = field(default_factory=list)
+    still: dict[str, int] = field(default_factory=dict)
+
+    @classmethod
+    def from_survey(cls, settings: TrimSettings, points: tuple[Point, ...]) -> Trimming:
+        """Begin with the readings of a survey."""
+        kept = [point for point in points if point.kept]
+        sounding = {point.note for point in kept}
+        silent = set(settings.notes) - sounding
+        listed = [note for note in settings.all_notes if note not in silent]
+        notes = Notes.of(listed, settings.note_at_0_v, 440.0)
+        target = np.array([settings.target.cents_at(note) for note in listed])
+        notes = replace(notes, tuned_hz=notes.tuned_hz * ratio_of_cents(target))
+        index = {note: i for i, note in enumerate(listed)}
+        belief = Belief.fresh(notes, settings.wander, kept[0].t_s)
+        for point in kept:
+            i = index[point.note]
+            cents = cents_between(point.f_hz, float(notes.tuned_hz[i]))
+            belief = belief.heard(i, cents, point.u_cents, point.t_s)
+        state = cls(
+            settings,
+            belief,
+            target_u=np.array([settings.target.u_at(note) for note in listed]),
+            active=np.array([index[note] for note in listed if note in sounding]),
+            playing=index[kept[-1].note],
+        )
+        zero_hz = state.zero_hz()
+        state.acting = {one.name: Acting.of(one, zero_hz) for one in settings.trimmers}
+        return state
+
+    # ------------------------------------------------------------------ the curve
+
+    def zero_hz(self) -> float:
+        """Frequency that 0 V plays now, by base and scale."""
+        mean, notes = self.belief.mean, self.belief.notes
+        cents = float(mean[BASE] - mean[SCALE] * notes.ref_v)
+        tuned = float(notes.tuned_hz[0]) * 2.0 ** -float(notes.cv_v[0])
+        return float(tuned * 2.0 ** (cents / 1200.0))
+
+    def curve(self) -> tuple[Array, Array]:
+        """Errors that count, and their covariance, at the active notes."""
+        curve, covariance = self.belief.curve()
+        covariance = covariance + np.diag(self.target_u**2)
+        if self.settings.own_middle:
+            against = np.eye(len(curve))
+            against[:, self._middle()] -= 1.0
+            curve, covariance = against @ curve, against @ covariance @ against.T
+        active = self.active
+        return curve[active], covariance[np.ix_(active, active)]
+
+    def cents(self, heard: Heard, index: int) -> float:
+        """A reading as cents from what its note should be."""
+        assert heard.f_hz is not None
+        return cents_between(heard.f_hz, float(self.belief.notes.tuned_hz[index]))
+
+    def _middle(self) -> int:
+        return int(np.abs(self.belief.notes.note - self.settings.middle).argmin())
+
+    # ------------------------------------------------------------------ what may be done
+
+    def levers(self) -> list[Lever]:
+        """The trimmers that may be moved, with their shapes at the active notes."""
+        levers = []
+        for acting in self.acting.values():
+            if acting.dead or not acting.trimmer.may_touch:
+                continue
+            lever = acting.lever(self.belief.notes)
+            shape, u_shape = lever.shape, lever.u_shape
+            if self.settings.own_middle:
+                if acting.trimmer.trimmer_kind.is_base:
+                    continue
+                # Relative to middle C a scale trimmer acts alike wherever its pivot is.
+                shape, u_shape = shape - shape[self._middle()], 0.0
+            levers.append(replace(lever, shape=shape[self.active], u_shape=u_shape))
+        return levers
+
+    def plan(self) -> Planned:
+        """The next visit, and what can be reached in all."""
+        curve, covariance = self.curve()
+        guard = _GUARD * np.minimum(np.sqrt(np.diag(covariance)), _FRESH_U_CENTS)
+        cv_v = self.belief.notes.cv_v[self.active]
+        scale = self.scale_pivot()
+        turn_at = {}
+        for name, acting in self.acting.items():
+            pivot = acting.pivot if acting.trimmer.trimmer_kind.is_scale else scale
+            at = turning_index(cv_v, pivot.pivot_v, pivot.weight)
+            high = acting.trimmer.trimmer_kind is TrimmerKind.HIGH_END
+            turn_at[name] = len(cv_v) - 1 if high else at
+        tolerance = self.settings.tolerance_cents
+        return plan(curve, guard, self.levers(), tolerance, turn_at, self.in_hand)
+
+    def scale_pivot(self) -> PivotDensity:
+        """The pivot of the scale trimmer that a hand is likeliest to be in."""
+        for acting in self.acting.values():
+            if acting.trimmer.trimmer_kind is TrimmerKind.SCALE:
+                return acting.pivot
+        return PivotDensity.at(0.0)
+
+    def doubtful(self, planned: Planned) -> int | None:
+        """The note whose re-reading may change the verdict; None where none can."""
+        if self.rereads >= _MOST_REREADS:
+            return None
+        curve, covariance = self.curve()
+        u = np.sqrt(np.diag(covariance))
+        tolerance = self.settings.tolerance_cents
+        margin = np.abs(curve) + COVERAGE * u - tolerance
+        fresh = u <= 1.2 * u.min()
+        open_to = (margin > 0.0) & ~fresh & (np.abs(curve) + COVERAGE * u.min() <= tolerance)
+        if open_to.any():
+            return int(self.active[int(np.where(open_to, margin, -np.inf).argmax())])
+        spread, deciding = u_best(curve, covariance, list(planned.best_levers))
+        if deciding and abs(planned.best_cents - tolerance) < 2.5 * spread and spread > 0.012:
+            read_s = self.belief.read_s[self.active]
+            return int(self.active[min(deciding, key=lambda i: float(read_s[i]))])
+        return None
+
+    def exhausted(self, planned: Planned) -> bool:
+        """Whether another visit is more than was agreed to."""
+        assert planned.next is not None
+        other = planned.next.lever.trimmer.name != self.in_hand
+        return (other and self.visit >= self.settings.most_visits) or self.turns > _MOST_TURNS
+
+    # ------------------------------------------------------------------ results
+
+    def curve_report(self) -> Report:
+        """Report the curve as it is believed to stand."""
+        curve, covariance = self.curve()
+        return Report(
+            CurveKnown(
+                self.settings.oscillator,
+                tuple(float(n) for n in self.belief.notes.note[self.active]),
+                tuple(float(c) for c in curve),
+                tuple(float(u) for u in np.sqrt(np.diag(covariance))),
+                self.visit,
+            )
+        )
+
+    def verdict(self, standing: Standing) -> Verdict:
+        """The verdict put together."""
+        curve, covariance = self.curve()
+        return conclude(
+            standing,
+            self.settings,
+            self.belief,
+            self.active,
+            curve,
+            covariance,
+            self.levers(),
+            list(self.acting.values()),
+        )

@@ -1,0 +1,107 @@
+"""One turn of one trimmer, and the notes that tell what it did."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+from dataclasses import replace
+
+from pitchwright.procedures.requests import Answer, Request
+from pitchwright.procedures.trimming.into_window import Aim, into_window
+from pitchwright.procedures.trimming.learning import Turned, learn, withdraw
+from pitchwright.procedures.trimming.reading import hear, read_note
+from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.plan import Next, Planned
+from pitchwright.trim.trimmer import TrimmerKind
+
+__all__ = ["turn"]
+
+_PROBE_CENTS = (5.0, 15.0)
+_PROBE_FROM_CENTS = 0.6
+"""A probe comes first where the pivot's doubt moves the curve by more than this."""
+_FRESH_S = 4.0
+
+
+def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
+    """Turn one trimmer into its window, then read the notes that tell its effect."""
+    assert planned.next is not None
+    name = planned.next.lever.trimmer.name
+    if state.in_hand and name != state.in_hand:
+        yield from withdraw(state)
+    index = int(state.active[planned.next.index])
+    stale = state.belief.t_s - state.belief.read_s[index] > _FRESH_S
+    todo = planned.next
+    if state.playing != index or stale:
+        why = f"before {name} is turned, because the aim starts from it"
+        yield from read_note(state, index, why)
+        again = state.plan().next
+        if again is None or again.lever.trimmer.name != name:
+            return
+        if int(state.active[again.index]) != index:
+            return
+        todo = again
+    first = name != state.in_hand
+    if first:
+        _put_in(state, name)
+    asked = _aim(state, todo, index, first=first)
+    before = state.belief
+    last, turned = yield from into_window(state, asked)
+    # What it did: the turning note, then the far note, the hand staying.
+    after = state.cents(last.after, index)
+    kind = todo.lever.trimmer.trimmer_kind
+    has_high = any(a.trimmer.trimmer_kind is TrimmerKind.HIGH_END for a in state.acting.values())
+    three = has_high and (first or kind is TrimmerKind.HIGH_END)
+    state.belief = before.at(last.after.t_s).moved(high=three)
+    state.belief = state.belief.heard(index, after, last.after.u_cents, last.after.t_s)
+    state.playing = index
+    read = [(index, after, last.after.u_cents, last.after.t_s)]
+    for other in _far_notes(state, index, three=three):
+        heard = yield from hear(
+            state, other, "with the screwdriver staying where it is, to see what the turn did there"
+        )
+        if heard is not None:
+            state.playing = other
+            at = state.cents(heard, other)
+            state.belief = state.belief.heard(other, at, heard.u_cents, heard.t_s)
+            read.append((other, at, heard.u_cents, heard.t_s))
+    yield from learn(state, Turned(name, before, tuple(read), last, turned, asked))
+    yield state.curve_report()
+
+
+def _put_in(state: Trimming, name: str) -> None:
+    """A visit begins."""
+    state.in_hand, state.visit, state.turns = name, state.visit + 1, 0
+    state.seen_in_visit = []
+    state.acting[name] = replace(state.acting[name], visits=state.acting[name].visits + 1)
+
+
+def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
+    """The aim at the turning note; only a short way there while the pivot is in doubt."""
+    acting = state.acting[todo.lever.trimmer.name]
+    # Where errors count from middle C the planner's shape is relative; the reading is not.
+    shape = float(acting.lever(state.belief.notes).shape[index]) or 1e-9
+    planned_shape = float(todo.lever.shape[todo.index]) or 1e-9
+    shift, probe = todo.amount * shape, False
+    window = todo.window_cents * min(max(abs(shape / planned_shape), 0.5), 2.0)
+    is_scale = acting.trimmer.trimmer_kind is TrimmerKind.SCALE
+    doubt = acting.pivot.u_v * abs(todo.amount) if is_scale else 0.0
+    if doubt > _PROBE_FROM_CENTS:
+        short = min(max(0.35 * abs(shift), _PROBE_CENTS[0]), _PROBE_CENTS[1])
+        probe = short < 0.7 * abs(shift)
+        if probe:
+            shift = math.copysign(short, shift)
+            window = max(1.5, 0.2 * abs(shift))
+    start = float(state.belief.curve()[0][index])
+    return Aim(todo, index, start, shift, shape, window, probe, first)
+
+
+def _far_notes(state: Trimming, index: int, *, three: bool) -> list[int]:
+    """Notes to read after a turn at ``index``: the other end, and a middle one."""
+    first, last = int(state.active[0]), int(state.active[-1])
+    far = first if index == last else last
+    if not three:
+        return [far]
+    cv_v = state.belief.notes.cv_v
+    # Between a line and an exponential through the same ends the gap is widest about 3/5 up.
+    middle = int(abs(cv_v - (cv_v[first] + 0.6 * (cv_v[last] - cv_v[first]))).argmin())
+    return [far, middle]
