@@ -16,6 +16,7 @@ from pitchwright.cli import (
     demo,
     detune,
     ensemble,
+    page,
     practice,
     read,
     route,
@@ -63,6 +64,7 @@ app.command("ensemble")(ensemble.ensemble)
 app.command("detune")(detune.detune)
 app.command("correct")(correct.correct)
 app.command("warmup")(warmup.warmup)
+app.command("page")(page.page)
 app.command("demo")(demo.demo)
 
 

@@ -1,0 +1,91 @@
+"""Between the screens and the bench's thread: what people answer, and what the bench waits for.
+
+The bench waits in its own thread; a tap, a choice or a stop comes from any other and wakes it.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.requests import Ask
+
+__all__ = ["People", "Stopped"]
+
+
+class Stopped(KeyboardInterrupt):
+    """The person stopped the procedure: for the runner, what an interrupt is in a terminal."""
+
+
+class People:
+    """The people at one procedure.
+
+    Parameters
+    ----------
+    resting
+        Is told how much of the rest that ends a turn is over, 0 to 1.
+    """
+
+    def __init__(self, resting: Callable[[float], None]) -> None:
+        self.resting = resting
+        self.window_cents = 0.5
+        self._woken = threading.Condition()
+        self._stopped = False
+        self._key: str | None = None
+        self._move: Callable[[str, float], None] | None = None
+        self._leave: Callable[[], None] | None = None
+
+    def hears(
+        self,
+        *,
+        leave: Callable[[], None],
+        move: Callable[[str, float], None] | None = None,
+    ) -> None:
+        """Name what is to be told of a tap and, on the practice rig, of a slider."""
+        self._leave, self._move = leave, move
+
+    # --- called by the bench
+    def wait(self, seconds: float) -> None:
+        """Let time pass; Stopped where the person stops meanwhile."""
+        with self._woken:
+            self._woken.wait_for(lambda: self._stopped, seconds)
+            if self._stopped:
+                raise Stopped
+
+    def choose(self, question: Ask) -> str:
+        """Wait until one of the choices is taken; its key."""
+        del question
+        with self._woken:
+            self._key = None
+            self._woken.wait_for(lambda: self._stopped or self._key is not None)
+            if self._stopped:
+                raise Stopped
+            return self._key or ""
+
+    # --- called by the screens
+    def advance(self) -> None:
+        """Leave the turn under way where it is."""
+        if self._leave is not None:
+            self._leave()
+
+    def answer(self, key: str) -> None:
+        """Take one of the choices."""
+        with self._woken:
+            self._key = key
+            self._woken.notify_all()
+
+    def turn(self, trimmer: str, turns: float) -> bool:
+        """Turn a trimmer of the practice rig; whether there is one to turn."""
+        if self._move is None:
+            return False
+        self._move(trimmer, turns)
+        return True
+
+    def stop(self) -> None:
+        """Stop the procedure at the next chance."""
+        with self._woken:
+            self._stopped = True
+            self._woken.notify_all()
+        self.advance()
