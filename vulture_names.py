@@ -63,4 +63,3 @@ needs_meter_gain
 own_cents_per_oct
 common_notes
 reference_cents
-instrument_called

@@ -60,7 +60,9 @@ class Entry:
 def body_text(what: Body) -> str:
     """The body as one line of JSON, without its kind; the same value gives the same text."""
     plain = to_plain(what, kinds=False)
-    return json.dumps(plain, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    text = json.dumps(plain, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    # Half a surrogate pair (a file's name that is not UTF-8) is no character and cannot be kept.
+    return text.encode("utf-8", "replace").decode()
 
 
 def parse_body(kind: str, text: str) -> Body:

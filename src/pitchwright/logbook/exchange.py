@@ -17,13 +17,21 @@ from sqlalchemy import func, select
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
-from pitchwright.logbook.entries import KINDS, check_body, kind_schema
+from pitchwright.logbook.entries import KINDS, Entry, body_text, check_body, kind_schema
 from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import entry
 from pitchwright.writing import whole_file
 
-__all__ = ["FORMAT", "export_lines", "import_lines", "lines_schema", "readings_rows"]
+__all__ = [
+    "FORMAT",
+    "entry_line",
+    "export_lines",
+    "head_line",
+    "import_lines",
+    "lines_schema",
+    "readings_rows",
+]
 
 FORMAT: Final = "pitchwright logbook"
 VERSION: Final = 1
@@ -48,7 +56,7 @@ def export_lines(
             select(*columns).order_by(entry.c.id).execution_options(yield_per=_CHUNK)
         )
         with aside.open("w", encoding="utf-8", newline="\n") as lines:
-            lines.write(json.dumps({"format": FORMAT, "version": VERSION}) + "\n")
+            lines.write(head_line())
             for part in rows.partitions():
                 lines.writelines(_line(*row) for row in part)
                 count += len(part)
@@ -115,6 +123,25 @@ def import_lines(
             new += len(waiting)
         projection.apply_all(connection, after_id=last)
     return new, len(seen) - new
+
+
+def head_line() -> str:
+    """The first line of an exported logbook."""
+    return json.dumps({"format": FORMAT, "version": VERSION}) + "\n"
+
+
+def entry_line(written: Entry) -> str:
+    """One entry as a line of an exported logbook."""
+    return _line(
+        written.uid,
+        written.at_utc,
+        written.bench,
+        written.what.kind,
+        written.run,
+        written.instrument,
+        written.corrects,
+        body_text(written.what),
+    )
 
 
 def lines_schema() -> dict[str, Any]:

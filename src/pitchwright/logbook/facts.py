@@ -12,6 +12,7 @@ from enum import StrEnum
 from typing import ClassVar
 
 from pitchwright.tracking.point import Point
+from pitchwright.tracking.target import TargetCurve
 
 __all__ = [
     "Conditions",
@@ -113,13 +114,34 @@ class Figures:
 
 @dataclass(frozen=True, slots=True)
 class SurveyRecorded:
-    """A survey of one instrument with all its readings, kept and left out alike."""
+    """A survey of one instrument with all its readings: `survey_oscillator` makes it again.
+
+    Attributes
+    ----------
+    state
+        Where in the upkeep it stands.
+    points
+        The readings, kept and left out alike.
+    figures
+        What they came to.
+    conditions
+        What they were made under.
+    target
+        What the pitches were measured against; None where a record does not say.
+    clock_ppm
+        Standard uncertainty of the clock behind the pitches, parts per million; 0 where it cancels.
+    invented
+        Whether the instrument is of the practice rig.
+    """
 
     kind: ClassVar[str] = "survey recorded"
     state: SurveyState
     points: tuple[Point, ...]
     figures: Figures = Figures()
     conditions: Conditions = Conditions()
+    target: TargetCurve | None = None
+    clock_ppm: float = 0.0
+    invented: bool = False
 
 
 @dataclass(frozen=True, slots=True)

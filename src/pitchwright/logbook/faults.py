@@ -71,4 +71,9 @@ def told(where: str) -> Iterator[None]:
         for saying, what, do in _SAYINGS:
             if saying in message:
                 raise InputError(what, where, do) from fault
-        raise
+        first = str(fault.orig).strip().partition("\n")[0]
+        raise InputError(
+            f"The logbook's database refuses ({first[:200]}); nothing was written",
+            where,
+            "See what it says, or name another logbook with --logbook",
+        ) from fault

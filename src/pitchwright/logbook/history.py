@@ -11,9 +11,10 @@ from typing import Any, Final
 from sqlalchemy import Row, func, select
 
 from pitchwright.errors import InputError
+from pitchwright.logbook.entries import parse_body
 from pitchwright.logbook.facts import InstrumentDescribed, SurveyState
-from pitchwright.logbook.store import Logbook, new_uid
-from pitchwright.logbook.tables import instrument, procedure_run, survey, trimmer
+from pitchwright.logbook.store import Logbook, instrument_uid, new_uid
+from pitchwright.logbook.tables import entry, instrument, procedure_run, survey, trimmer
 from pitchwright.stability.years import (
     DAYS_PER_MONTH,
     DriftRate,
@@ -30,9 +31,11 @@ __all__ = [
     "SurveyRow",
     "UnfinishedRun",
     "changes",
+    "described",
     "due",
     "find_instrument",
     "history",
+    "identifier_of",
     "instrument_names",
     "instruments",
     "known_trimmers",
@@ -123,14 +126,28 @@ def find_instrument(logbook: Logbook, name: str) -> InstrumentNow:
     raise InputError(f"{what} called “{name[:60]}”", logbook.where, f"There are: {listed}")
 
 
-def instrument_called(logbook: Logbook, name: str) -> str:
-    """The identifier of the instrument of a name, which is described now where it is new."""
-    bearing = [one for one in instruments(logbook) if one.name.casefold() == name.casefold()]
-    if bearing:
-        return bearing[0].uid
-    uid = new_uid()
-    logbook.append(InstrumentDescribed(name), instrument=uid)
-    return uid
+def described(logbook: Logbook, uid: str) -> InstrumentDescribed | None:
+    """How an instrument was last described; None where it never was."""
+    wanted = (
+        select(entry.c.kind, entry.c.body)
+        .select_from(instrument.join(entry, instrument.c.described_by == entry.c.uid))
+        .where(instrument.c.uid == uid)
+    )
+    with logbook.reading() as connection:
+        row = connection.execute(wanted).one_or_none()
+    what = None if row is None else parse_body(row.kind, row.body)
+    return what if isinstance(what, InstrumentDescribed) else None
+
+
+def identifier_of(logbook: Logbook, name: str) -> str:
+    """The identifier of the instrument of a name, known or not; the first where several bear it."""
+    known = instruments(logbook)
+    for one in known:
+        if one.name.casefold() == name.casefold():
+            return one.uid
+    uid = instrument_uid(name)
+    # The name may have belonged to an instrument that is called something else now.
+    return uid if all(one.uid != uid for one in known) else new_uid()
 
 
 def history(logbook: Logbook, uid: str) -> tuple[SurveyRow, ...]:

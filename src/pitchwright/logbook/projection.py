@@ -52,7 +52,7 @@ def apply(connection: Connection, written: Entry) -> None:
     elif isinstance(what, Started):
         _begin(connection, written, what)
     elif isinstance(what, Closed):
-        _close(connection, written)
+        _close(connection, _run_of(written))
     elif isinstance(what, SurveyRecorded):
         _survey(connection, written, what)
     elif isinstance(what, EntryWithdrawn):
@@ -134,9 +134,9 @@ def _put_latest(
 def _describe(connection: Connection, written: Entry, what: InstrumentDescribed) -> None:
     row = {
         "uid": _about(written),
-        "name": what.name,
-        "kind": what.what,
-        "fed_by": what.fed_by,
+        "name": _kept(what.name),
+        "kind": _kept(what.what),
+        "fed_by": _kept(what.fed_by),
         "described_at_utc": written.at_utc,
         "described_by": written.uid,
     }
@@ -146,7 +146,7 @@ def _describe(connection: Connection, written: Entry, what: InstrumentDescribed)
 def _learn(connection: Connection, written: Entry, what: TrimmerLearned) -> None:
     row = {
         "instrument": _about(written),
-        "name": what.trimmer[:200],
+        "name": _kept(what.trimmer)[:200],
         "known": json.dumps(to_plain(what.known), ensure_ascii=False, sort_keys=True),
         "learned_at_utc": written.at_utc,
         "learned_by": written.uid,
@@ -157,31 +157,37 @@ def _learn(connection: Connection, written: Entry, what: TrimmerLearned) -> None
 def _begin(connection: Connection, written: Entry, what: Started) -> None:
     row = {
         "uid": _run_of(written),
-        "procedure": what.procedure[:40],
+        "procedure": _kept(what.procedure)[:40],
         "instrument": written.instrument,
         "begun_at_utc": written.at_utc,
-        "closed_at_utc": None,
+        "closed_at_utc": _ended(connection, _run_of(written)),
     }
     statement = _insert(connection, procedure_run).values(row)
     # Resumed runs start again under the same name; the first start counts.
+    least = func.min if connection.dialect.name == "sqlite" else func.least
     connection.execute(
         statement.on_conflict_do_update(
             index_elements=["uid"],
-            set_={
-                "begun_at_utc": func.min(procedure_run.c.begun_at_utc, written.at_utc)
-                if connection.dialect.name == "sqlite"
-                else func.least(procedure_run.c.begun_at_utc, written.at_utc)
-            },
+            set_={"begun_at_utc": least(procedure_run.c.begun_at_utc, written.at_utc)},
         )
     )
 
 
-def _close(connection: Connection, written: Entry) -> None:
+def _close(connection: Connection, run: str) -> None:
+    ended = _ended(connection, run)
     connection.execute(
-        update(procedure_run)
-        .where(procedure_run.c.uid == _run_of(written))
-        .values(closed_at_utc=written.at_utc)
+        update(procedure_run).where(procedure_run.c.uid == run).values(closed_at_utc=ended)
     )
+
+
+def _ended(connection: Connection, run: str) -> str | None:
+    """When a run came to its end or was given up: the first such entry by time."""
+    ended: str | None = connection.scalar(
+        select(func.min(entry.c.at_utc)).where(
+            entry.c.run == run, entry.c.kind.in_((Closed.kind, EntryWithdrawn.kind))
+        )
+    )
+    return ended
 
 
 def _survey(connection: Connection, written: Entry, what: SurveyRecorded) -> None:
@@ -209,6 +215,13 @@ def _withdraw(connection: Connection, written: Entry) -> None:
     connection.execute(
         update(survey).where(survey.c.uid == written.corrects).values(withdrawn=True)
     )
+    if written.run is not None:  # the withdrawal of a beginning gives the run up
+        _close(connection, written.run)
+
+
+def _kept(text: str) -> str:
+    """Text as every database keeps it: PostgreSQL knows no null character."""
+    return text.replace("\x00", "\ufffd")
 
 
 def _about(written: Entry) -> str:

@@ -7,6 +7,7 @@ instrument is a likelier end than a crash.
 
 from __future__ import annotations
 
+import os
 import socket
 import uuid
 from collections.abc import Callable, Iterator, Sequence
@@ -27,16 +28,47 @@ from pitchwright.logbook.faults import told
 from pitchwright.logbook.schema import prepare
 from pitchwright.logbook.tables import entry
 
-__all__ = ["Logbook", "default_url", "entry_of", "iso_utc", "new_uid"]
+__all__ = [
+    "Logbook",
+    "default_url",
+    "entry_of",
+    "instrument_uid",
+    "iso_utc",
+    "new_uid",
+    "practice_url",
+]
 
 _CLOCK_SLACK = timedelta(minutes=2)
+_INSTRUMENTS = uuid.UUID("5f0c5f8e-32a4-4b5e-9d6c-0f5d8a1b7c42")
 
 
 def default_url() -> str:
-    """The logbook in the user's own data folder, as a URL."""
+    """The logbook that ``PITCHWRIGHT_LOGBOOK`` names, else the one in the user's data folder."""
     from platformdirs import user_data_path
 
-    return f"sqlite:///{user_data_path('pitchwright', appauthor=False) / 'logbook.sqlite'}"
+    own = user_data_path("pitchwright", appauthor=False) / "logbook.sqlite"
+    return os.environ.get("PITCHWRIGHT_LOGBOOK") or f"sqlite:///{own}"
+
+
+def practice_url(url: str = "") -> str:
+    """Where what was only practised is written down: a logbook beside the real one, never in it."""
+    from platformdirs import user_data_path
+
+    parsed = _checked_url(url or default_url())
+    if not _is_sqlite(parsed) or parsed.database is None:
+        own = user_data_path("pitchwright", appauthor=False) / "logbook-practice.sqlite"
+        return f"sqlite:///{own}"
+    real = Path(parsed.database)
+    return str(real.with_name(f"{real.stem}-practice{real.suffix}"))
+
+
+def instrument_uid(name: str) -> str:
+    """The identifier that an instrument gets by its name, the same on every bench.
+
+    So two benches that meet an instrument at the same time, or apart from each other, mean the same
+    one; upper and lower case alike.
+    """
+    return uuid.uuid5(_INSTRUMENTS, name.casefold().encode("utf-8", "replace").decode()).hex
 
 
 def iso_utc(at: datetime) -> str:
@@ -119,6 +151,10 @@ class Logbook:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+    def now(self) -> datetime:
+        """What time it is, by the logbook's clock."""
+        return self._now()
 
     def close(self) -> None:
         """Close it; nothing is lost where this is never reached."""

@@ -105,11 +105,11 @@ def _from_dict(plain: Any, wanted: Any, where: str) -> Any:
 def _from_union(plain: Any, options: tuple[Any, ...], where: str) -> Any:
     if plain is None and types.NoneType in options:
         return None
-    named = {getattr(option, "kind", None): option for option in options}
+    named = {getattr(option, "kind", ""): option for option in options}
     if isinstance(plain, dict) and plain.get("kind") in named:
         return from_plain(plain, named[plain["kind"]], where)
     for option in options:
-        if dataclasses.is_dataclass(option) or option is types.NoneType:
+        if option is types.NoneType or dataclasses.is_dataclass(option) != isinstance(plain, dict):
             continue
         try:
             return from_plain(plain, option, where)

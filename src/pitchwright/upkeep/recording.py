@@ -1,0 +1,381 @@
+"""Write down whatever is measured, without ever standing in its way.
+
+A recorder opens the logbook and hands out subscribers of the event stream. Where the logbook cannot
+be opened or written, one sentence says so, and everything from there on goes to a file of its own
+that ``pitchwright log import`` takes in later: the measuring goes on, and nothing is lost.
+"""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Final
+
+from pitchwright.errors import InputError
+from pitchwright.logbook.entries import Body, Entry
+from pitchwright.logbook.facts import (
+    Conditions,
+    Figures,
+    InstrumentDescribed,
+    SurveyRecorded,
+    SurveyState,
+    TrimmerDescribed,
+)
+from pitchwright.logbook.history import described, identifier_of
+from pitchwright.logbook.store import Logbook, instrument_uid, iso_utc, new_uid, practice_url
+from pitchwright.procedures.events import Event, Started, Turning
+from pitchwright.procedures.outcomes import SurveyClosed
+from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve, survey_oscillator
+from pitchwright.trim.trimmer import Trimmer
+from pitchwright.upkeep.aside import Aside
+from pitchwright.upkeep.figures import figures_of
+from pitchwright.writing import free_path
+
+__all__ = ["NOWHERE", "Recorder", "RunRecord", "Surveying"]
+
+NOWHERE: Final = "none"
+"""Given instead of a logbook: nothing is written down."""
+
+_LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Surveying:
+    """How the surveys of a run are to be understood.
+
+    Attributes
+    ----------
+    conditions
+        What they are made under.
+    target
+        What they are measured against.
+    own_middle
+        Whether against each oscillator's own middle C instead.
+    tolerance_cents
+        For the reach.
+    clock_ppm
+        Standard uncertainty of the clock, parts per million.
+    state
+        Where in the upkeep they stand; where None, the first survey of a guided trim is as found
+        and every other one a check.
+    """
+
+    conditions: Conditions = field(default_factory=Conditions)
+    target: TargetCurve | None = None
+    own_middle: bool = False
+    tolerance_cents: float = 1.0
+    clock_ppm: float = 0.0
+    state: SurveyState | None = None
+
+
+class Recorder:
+    """An open logbook to be written into, or the file that stands in for it; a context manager.
+
+    Parameters
+    ----------
+    url
+        Of the logbook; the user's own where empty; `NOWHERE` for none.
+    practice
+        Whether the instrument is of the practice rig: then a logbook beside the real one is used.
+    warn
+        Is given a sentence where the logbook cannot be used.
+    aside
+        Folder for the file that stands in; the working directory unless given.
+    """
+
+    def __init__(
+        self,
+        url: str = "",
+        *,
+        practice: bool = False,
+        warn: Callable[[str], None] = lambda _: None,
+        aside: Path | None = None,
+    ) -> None:
+        self.practice = practice
+        self.logbook: Logbook | None = None
+        self.silent = url.casefold() == NOWHERE
+        self._warn = warn
+        self._folder = aside or Path()
+        self._aside: Aside | None = None
+        self._known: dict[str, str] = {}
+        if self.silent:
+            return
+        try:
+            self.logbook = Logbook(practice_url(url) if practice else url, warn=warn)
+        except InputError as refused:
+            self._turn_aside(refused)
+
+    @property
+    def where(self) -> str:
+        """Where it is written down, for a person; empty where it is not."""
+        if self._aside is not None:
+            return str(self._aside.path)
+        return "" if self.logbook is None else self.logbook.where
+
+    @property
+    def turned_aside(self) -> bool:
+        """Whether something went, or will go, to the file that stands in for the logbook."""
+        return self._aside is not None
+
+    def __enter__(self) -> Recorder:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        fault: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the logbook; what was written is safe without this."""
+        if self.logbook is not None:
+            self.logbook.close()
+
+    def write(
+        self,
+        what: Body,
+        *,
+        run: str | None = None,
+        instrument: str | None = None,
+        corrects: str | None = None,
+        at: datetime | None = None,
+    ) -> Entry:
+        """Write one thing down; it is never refused.
+
+        Parameters
+        ----------
+        what
+            The event or fact.
+        run, instrument, corrects
+            As in `Entry`.
+        at
+            When it happened; now where None.
+        """
+        if self.logbook is not None and self._aside is None:
+            try:
+                return self.logbook.append(
+                    what, run=run, instrument=instrument, corrects=corrects, at=at
+                )
+            except InputError as refused:
+                self._turn_aside(refused)
+        written = Entry(
+            uid=new_uid(),
+            at_utc=iso_utc(at or datetime.now(UTC)),
+            bench=socket.gethostname() if self.logbook is None else self.logbook.bench,
+            what=what,
+            run=run,
+            instrument=instrument,
+            corrects=corrects,
+        )
+        if self._aside is not None:
+            try:
+                self._aside.add(written)
+            except OSError as fault:
+                self._warn(
+                    f"{self._aside.path}: This cannot be written either ({fault.strerror}): from "
+                    "here on nothing is written down."
+                )
+                self._aside, self.logbook, self.silent = None, None, True
+        return written
+
+    def instrument(
+        self,
+        name: str,
+        *,
+        what: str = "",
+        trimmers: Sequence[Trimmer] = (),
+        fed_by: str = "",
+    ) -> str:
+        """The identifier of an instrument, described in the logbook where that is new or changed.
+
+        What is left empty stays as it was described before.
+        """
+        uid = self._known.get(name.casefold())
+        known: InstrumentDescribed | None = None
+        if self.logbook is not None and self._aside is None:
+            try:
+                uid = uid or identifier_of(self.logbook, name)
+                known = described(self.logbook, uid)
+            except InputError as refused:
+                self._turn_aside(refused)
+        first = uid is None or name.casefold() not in self._known
+        uid = uid or instrument_uid(name)
+        self._known[name.casefold()] = uid
+        before = known or InstrumentDescribed(name)
+        now = replace(
+            before,
+            what=what or before.what,
+            trimmers=_described(trimmers) or before.trimmers,
+            fed_by=fed_by or before.fed_by,
+        )
+        if self._aside is not None:
+            # What the logbook says of the instrument cannot be seen from here, so whatever it does
+            # say is to count more than this.
+            if first:
+                self.write(now, instrument=uid, at=_LONG_AGO)
+        elif known != now:
+            self.write(now, instrument=uid)
+        return uid
+
+    def survey(
+        self,
+        survey: OscillatorSurvey,
+        points: Sequence[Point],
+        *,
+        state: SurveyState = SurveyState.CHECK,
+        conditions: Conditions | None = None,
+        clock_ppm: float = 0.0,
+        run: str | None = None,
+    ) -> Entry:
+        """Write a survey down, with all its readings.
+
+        Parameters
+        ----------
+        survey
+            As computed.
+        points
+            What it was computed from, kept or not.
+        state
+            Where in the upkeep it stands.
+        conditions
+            What it was made under.
+        clock_ppm
+            Standard uncertainty of the clock, parts per million.
+        run
+            The run that it belongs to.
+        """
+        return self.write(
+            SurveyRecorded(
+                state,
+                tuple(points),
+                figures_of(survey),
+                conditions or Conditions(),
+                survey.target,
+                clock_ppm,
+                self.practice,
+            ),
+            run=run,
+            instrument=self.instrument(survey.name),
+        )
+
+    def follow(
+        self,
+        oscillators: Sequence[str],
+        surveying: Surveying = Surveying(),
+        *,
+        run: str = "",
+        of_run: str = "",
+    ) -> RunRecord:
+        """Return a subscriber that writes a run of a procedure down as it happens.
+
+        Parameters
+        ----------
+        oscillators
+            The instruments it is about.
+        surveying
+            How its surveys are to be understood.
+        run
+            The run it goes on with; a new one where empty.
+        of_run
+            The run that its surveys belong to, where that is another: the survey as left belongs
+            to the guided trim before it.
+        """
+        return RunRecord(self, oscillators, surveying, run or new_uid(), of_run)
+
+    def _turn_aside(self, refused: InputError) -> None:
+        stamp = datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")
+        path = free_path(self._folder / f"logbook-aside-{stamp}.jsonl")
+        self._aside = Aside(path)
+        self._warn(
+            f"{refused.sentence} What is measured now is kept in {path}; later, take it in with: "
+            f"pitchwright log import {path}"
+        )
+
+
+class RunRecord:
+    """Writes down the events of one run; live readings are not kept but within their answer.
+
+    Attributes
+    ----------
+    run
+        The run's identifier.
+    """
+
+    def __init__(
+        self,
+        recorder: Recorder,
+        oscillators: Sequence[str],
+        surveying: Surveying,
+        run: str,
+        of_run: str,
+    ) -> None:
+        self.run = run
+        self._recorder = recorder
+        self._surveying = surveying
+        self._of_run = of_run or run
+        self._trims = False
+        self._surveys = 0
+        self._only = oscillators[0] if len(oscillators) == 1 else ""
+
+    def __call__(self, event: Event) -> None:
+        """Write one event down."""
+        what = event.what
+        if self._recorder.silent or isinstance(what, Turning):
+            return
+        if isinstance(what, Started):
+            self._trims = what.procedure == "guided trim"
+            self._surveys += what.resumed  # the survey as found went before
+        name = str(getattr(what, "oscillator", "")) or self._only
+        about = self._recorder.instrument(name) if name else None
+        at = datetime.fromisoformat(event.at)
+        self._recorder.write(what, run=self.run, instrument=about, at=at)
+        if isinstance(what, SurveyClosed):
+            self._survey(what, at)
+
+    def _survey(self, closed: SurveyClosed, at: datetime) -> None:
+        how = self._surveying
+        state = how.state or (
+            SurveyState.AS_FOUND if self._trims and not self._surveys else SurveyState.CHECK
+        )
+        self._surveys += 1
+        target = TargetCurve.own(closed.points) if how.own_middle else how.target
+        target = target or TargetCurve.flat()
+        try:
+            figures = figures_of(
+                survey_oscillator(
+                    closed.oscillator,
+                    closed.points,
+                    target=target,
+                    tolerances=(how.tolerance_cents,),
+                    clock_ppm=how.clock_ppm,
+                )
+            )
+        except InputError:  # too little to say anything: the readings are kept all the same
+            figures = Figures(tolerance_cents=how.tolerance_cents)
+        conditions = how.conditions
+        if closed.source:
+            conditions = replace(conditions, source=closed.source)
+        self._recorder.write(
+            SurveyRecorded(
+                state,
+                closed.points,
+                figures,
+                conditions,
+                target,
+                how.clock_ppm,
+                self._recorder.practice,
+            ),
+            run=self._of_run,
+            instrument=self._recorder.instrument(closed.oscillator),
+            at=at,
+        )
+
+
+def _described(trimmers: Sequence[Trimmer]) -> tuple[TrimmerDescribed, ...]:
+    return tuple(TrimmerDescribed(one.name, one.trimmer_kind.value) for one in trimmers)
