@@ -1,4 +1,4 @@
-"""``pitchwright practice``: takes of the practice rig, with the truth beside them."""
+"""``pitchwright practice``: takes of the practice rig, and a stand-in that plays on devices."""
 
 from __future__ import annotations
 
@@ -13,11 +13,6 @@ app = typer.Typer(
     help="The practice rig: simulated oscillators of an invented instrument.",
     no_args_is_help=True,
 )
-
-
-@app.callback()
-def _practice() -> None:
-    """Keep ``take`` a subcommand while it is the only one."""
 
 
 @app.command()
@@ -55,3 +50,54 @@ def take(
     console.sentence(f"{out}: {names}, played by {truth.source}. All of it is invented.")
     console.sentence(f"The truth is in {truth_path(out)}.")
     console.sentence(f'Survey it: pitchwright survey {out} --names "{names}" --notes "{notes}"')
+
+
+@app.command()
+def run(
+    sound_out: Annotated[
+        str,
+        typer.Option(help="Where it sounds: an output as pitchwright devices lists it."),
+    ],
+    voltage_in: Annotated[
+        str | None,
+        typer.Option(help="Input that its control voltage comes from.", show_default=False),
+    ] = None,
+    voltage_channel: Annotated[int, typer.Option(help="Which channel of that input.")] = 1,
+    volts: Annotated[float, typer.Option(help="Volts of a full-scale input.")] = 10.0,
+    midi_in: Annotated[
+        str | None,
+        typer.Option(help="MIDI port that its notes come from.", show_default=False),
+    ] = None,
+    only: Annotated[
+        str, typer.Option(help="These voices, with commas; else Heron.", show_default=False)
+    ] = "",
+    voices: Annotated[
+        int, typer.Option(help="Or so many voices, one a channel.", show_default=False)
+    ] = 0,
+    source: Annotated[
+        str, typer.Option(help="What makes volts of MIDI and of its own keys: Loft or Stairs.")
+    ] = "Loft",
+    rate: Annotated[int, typer.Option(help="Sample rate in hertz.")] = 48000,
+    latency: Annotated[float, typer.Option(help="Seconds that the devices may buffer.")] = 0.5,
+    seed: Annotated[int, typer.Option(help="Another number, another oscillator's whims.")] = 1,
+) -> None:
+    """Sound like an instrument on real devices, to practise on: voltage or MIDI in, sound out.
+
+    It is told what to do line by line: turn "scale trimmer" 0.3, play C4, truth, quit; it answers
+    each with a line of JSON. Its values are invented.
+    """
+    from pitchwright.cli.standing_in import stand_in
+
+    stand_in(
+        sound_out,
+        voltage_in=voltage_in,
+        voltage_channel=voltage_channel,
+        volts_full_scale=volts,
+        midi_in=midi_in,
+        only=only,
+        voices=voices,
+        source=source,
+        rate_hz=rate,
+        latency_s=latency,
+        seed=seed,
+    )

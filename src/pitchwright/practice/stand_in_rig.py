@@ -1,0 +1,43 @@
+"""As many voices as are wanted: the theatre's, then others of the same make with other faults."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from pitchwright.errors import InputError
+from pitchwright.practice.rig import Rig
+from pitchwright.practice.scenario import theatre_rig
+
+__all__ = ["rig_of"]
+
+_MOST = 8
+
+
+def rig_of(names: str = "", voices: int = 0) -> Rig:
+    """Voices by name, with commas, or so many; the first one alone where neither is given.
+
+    Raises
+    ------
+    InputError
+        For a name that is not there, or more voices than a stand-in has.
+    """
+    whole = theatre_rig()
+    if names.strip():
+        return whole.only(*(name.strip() for name in names.split(",")))
+    if not 0 <= voices <= _MOST:
+        raise InputError(f"A stand-in has 1 to {_MOST} voices, not {voices}")
+    rng = np.random.default_rng(voices)
+    chosen = list(whole.voices[: max(voices, 1)])
+    # The filter is noisier than what it is compared with; further voices are oscillators.
+    for place in range(len(chosen), voices):
+        model = whole.voices[place % 4]
+        other = replace(
+            model.oscillator,
+            name=f"{model.oscillator.name} 2",
+            base_error_cents=float(rng.normal(0.0, 12.0)),
+            scale_error_cents_per_oct=float(rng.normal(0.0, 8.0)),
+        )
+        chosen.append(replace(model, oscillator=other))
+    return Rig(tuple(chosen), whole.sources, whole.temperature_c)
