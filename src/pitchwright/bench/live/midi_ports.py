@@ -19,6 +19,7 @@ _INSTALL = (
 
 
 def load_mido() -> Any:
+    """Return the MIDI library; InputError where it cannot be used."""
     try:
         import mido
 
