@@ -85,13 +85,45 @@ def test_the_practice_rig_says_that_it_is_invented(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     chart = tmp_path / "there.svg"
+    table = tmp_path / "readings.csv"
     code, out, err = run(
-        capsys, "--practice", "20", "--every", "20", "--only", "Wren", "--chart", str(chart)
+        capsys,
+        *("--practice", "--longest", "20", "--every", "20", "--only", "Wren"),
+        *("--chart", str(chart), "--csv", str(table)),
     )
     assert code == 0
     assert out.startswith("Wren ")
     assert "invented" in err
     assert "Invented data." in chart.read_text()
+    # What was watched can be read again, and says the same.
+    code, again, _ = run(capsys, str(table), "--chart", str(chart))
+    assert code == 0
+    assert again == out
+
+
+def test_the_practice_rig_is_watched_until_all_are_ready(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    code, out, err = run(
+        capsys, "--practice", "--every", "30", "--only", "Heron, Plover", "--no-chart"
+    )
+    assert code == 0
+    assert "Heron Ready." in out
+    assert "Plover Ready." in out
+    # Said once each, and not before something is known.
+    assert err.count("Heron: Ready.") == 1
+    assert "Too early" not in err
+
+
+def test_two_notes_of_the_practice_rig(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(
+        capsys,
+        *("--practice", "--longest", "20", "--every", "20", "--only", "Dunlin", "--no-chart"),
+        *("--notes", "C2, C6"),
+    )
+    assert code == 0
+    assert "Dunlin at C6" in out
+    assert "cents per octave" in out
 
 
 def test_a_recording(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -115,13 +147,16 @@ def test_a_recording(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None
     ("arguments", "said"),
     [
         ([], "Give either a file or --practice."),
-        (["x.csv", "--practice", "5"], "A file and --practice both."),
+        (["x.csv", "--practice"], "A file and --practice both."),
         (["nowhere.csv"], "nowhere.csv: There is no such file."),
         (["nowhere.wav"], "nowhere.wav: There is no such file."),
-        (["--practice", "0"], "Watching for 0 minutes every 10 s cannot be."),
-        (["--practice", "5", "--tolerance", "0"], "must be more than zero"),
-        (["--practice", "5", "--only", "Robin"], "There is no oscillator called Robin."),
-        (["--practice", "5", "--a4", "20"], "A4 at 20 Hz is outside"),
+        (["--practice", "--longest", "0"], "Watching for 0 minutes every 10 s cannot be."),
+        (["--practice", "--longest", "5", "--tolerance", "0"], "must be more than zero"),
+        (
+            ["--practice", "--longest", "5", "--only", "Robin"],
+            "There is no oscillator called Robin.",
+        ),
+        (["--practice", "--longest", "5", "--a4", "20"], "A4 at 20 Hz is outside"),
     ],
 )
 def test_what_cannot_be_done(

@@ -18,6 +18,7 @@ __all__ = [
     "ask",
     "gap",
     "heading",
+    "note",
     "number",
     "print_json",
     "progress",
@@ -61,6 +62,12 @@ def sentence(text: str, *, indent: int = 0) -> None:
 def warning(text: str) -> None:
     """A sentence that must not get lost between the results, on stderr."""
     _err.print(Text(f"Note: {text}"))
+
+
+def note(text: str) -> None:
+    """A sentence about what goes on, on stderr: results on stdout stay by themselves."""
+    for line in textwrap.wrap(text, _err.width, break_long_words=False):
+        _err.print(Text(line), soft_wrap=True)
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:

@@ -31,19 +31,25 @@ def warmup(
         ),
     ] = None,
     practice: Annotated[
-        float | None,
-        typer.Option(
-            help="Instead of a file: watch the practice rig for so many minutes from power-on.",
-            show_default=False,
-        ),
-    ] = None,
+        bool,
+        typer.Option("--practice", help="Instead of a file: watch the practice rig from power-on."),
+    ] = False,
     tolerance: Annotated[
         float, typer.Option(help="How many cents it may still move, once it is called ready.")
     ] = 1.0,
     minutes: Annotated[float, typer.Option(help="Within how many minutes from then.")] = 30.0,
     every: Annotated[
-        float, typer.Option(help="Recordings and practice: seconds from reading to reading.")
+        float, typer.Option(help="Seconds from reading to reading, where there is no table.")
     ] = 10.0,
+    longest: Annotated[
+        float, typer.Option(help="Practice: stop after so many minutes, warm or not.")
+    ] = 240.0,
+    go_on: Annotated[
+        bool, typer.Option("--go-on", help="Practice: go on when all are ready.")
+    ] = False,
+    notes: Annotated[
+        str, typer.Option(help="Practice: the note held, or two that take turns: “C2, C6”.")
+    ] = "C4",
     names: Annotated[
         str, typer.Option(help="Names of a recording's channels, with commas.", show_default=False)
     ] = "",
@@ -59,6 +65,12 @@ def warmup(
             show_default=False,
         ),
     ] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            help="Practice: write all readings here, a table to read again.", show_default=False
+        ),
+    ] = None,
     no_chart: Annotated[bool, typer.Option("--no-chart", help="Write no chart.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
@@ -72,33 +84,64 @@ def warmup(
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.warming import judge_all, separated
 
-    history = _history(file, practice, every, names, checked_a4(a4))
-    history = _only(history, [name.strip() for name in only.split(",") if name.strip()])
+    checked_a4(a4)
+    if (file is None) != practice:
+        raise InputError(
+            "Give either a file or --practice" if file is None else "A file and --practice both",
+            do="See pitchwright warmup --help",
+        )
+    if file is None:
+        history = _practised(only, notes, every, longest, go_on, tolerance, 60.0 * minutes, a4, csv)
+    else:
+        history = _history(file, every, names, a4)
+        history = _only(history, [name.strip() for name in only.split(",") if name.strip()])
     watched = judge_all(history, tolerance, 60.0 * minutes)
     split = separated(history)
     place = None if no_chart else chart or Path()
-    charts = _write_charts(watched, place, practice is not None) if place is not None else []
+    charts = _write_charts(watched, place, practice) if place is not None else []
     if as_json:
         console.print_json(_record(history, watched, split, charts))
         return
     _tell(history, watched, split, charts)
 
 
-def _history(
-    file: Path | None, practice: float | None, every_s: float, names: str, a4_hz: float
+def _practised(
+    only: str,
+    notes: str,
+    every_s: float,
+    longest_min: float,
+    go_on: bool,
+    tolerance_cents: float,
+    horizon_s: float,
+    a4_hz: float,
+    csv: Path | None,
 ) -> History:
-    if (file is None) == (practice is None):
-        raise InputError(
-            "Give either a file or --practice" if file is None else "A file and --practice both",
-            do="See pitchwright warmup --help",
-        )
-    if practice is not None:
-        from pitchwright.practice import theatre_rig
-        from pitchwright.practice.history import watched
-        from pitchwright.units import MIDDLE_C
+    """Watch the practice rig."""
+    from pitchwright.cli import console
+    from pitchwright.cli.watching import practice_rig, watch, write_history
+    from pitchwright.procedures.warmup_watch import WatchSettings
+    from pitchwright.tracking.align import parse_notes
 
-        return watched(theatre_rig(on_for_s=0.0), MIDDLE_C, practice, every_s)
-    assert file is not None
+    bench, oscillators = practice_rig(only)
+    settings = WatchSettings(
+        oscillators,
+        notes=tuple(map(float, parse_notes(notes))),
+        every_s=every_s,
+        longest_s=60.0 * longest_min,
+        until_ready=not go_on,
+        tolerance_cents=tolerance_cents,
+        horizon_s=horizon_s,
+        a4_hz=a4_hz,
+    )
+    console.note("The practice rig: instrument, values and hours are invented.")
+    history, _ = watch(settings, bench)
+    if csv is not None:
+        write_history(csv, history)
+        console.note(f"All readings: {csv}")
+    return history
+
+
+def _history(file: Path, every_s: float, names: str, a4_hz: float) -> History:
     if file.suffix.lower() in _RECORDINGS:
         from pitchwright.bench.listened_history import listen_history
         from pitchwright.cli import console

@@ -56,11 +56,12 @@ from pitchwright.units import (
     note_to_hz,
 )
 
-__all__ = ["WarmupWatched", "WatchSettings", "warmup_watch"]
+__all__ = ["SETTLED", "WarmupWatched", "WatchSettings", "warmup_watch"]
 
 _JUMP_CENTS, _JUMP_CENTS_PER_S = 30.0, 0.5
 """What no warm-up does from one reading to the next (it does up to 0.2 cent per second)."""
-_SETTLED = (Readiness.READY, Readiness.NEVER_SETTLES)
+SETTLED = (Readiness.READY, Readiness.NEVER_SETTLES)
+"""Where there is nothing more to wait for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +183,7 @@ def warmup_watch(settings: WatchSettings) -> Generator[Request, Answer, WarmupWa
     silent: set[str] = set()
     start_s, due_s, forecast_due_s = playing, playing, playing + settings.forecast_every_s
     made: dict[tuple[str, float], ForecastMade] = {}
+    settled: set[tuple[str, float]] = set()
     note = settings.notes[0]
     while True:
         waited = expect((yield Wait(due_s, "Until the next reading.")), Waited)
@@ -203,7 +205,13 @@ def warmup_watch(settings: WatchSettings) -> Generator[Request, Answer, WarmupWa
         if now_s >= forecast_due_s:
             made = yield from _forecasts(settings, kept, start_s)
             forecast_due_s = now_s + settings.forecast_every_s
-            if settings.until_ready and all(one.readiness in _SETTLED for one in made.values()):
+            # Once ready, it stays so while that remains the best guess: chances go up and down.
+            settled = {
+                key
+                for key, one in made.items()
+                if one.readiness in SETTLED or (key in settled and one.ready_in_s == 0.0)
+            }
+            if settings.until_ready and len(settled) == len(made):
                 break
         # A reading that took longer than the rounds are apart must not be made up for.
         due_s = max(due_s + settings.every_s, now_s)
