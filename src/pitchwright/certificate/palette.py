@@ -6,10 +6,10 @@ colour-blind eyes and on a grey printer; and none carries meaning alone.
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from typing import Final, Literal
 
-__all__ = ["DARK", "LIGHT", "Palette", "Theme", "dark_style"]
+__all__ = ["DARK", "LIGHT", "PAPER", "Palette", "Theme", "dark_style"]
 
 Theme = Literal["system", "light", "dark"]
 
@@ -60,6 +60,8 @@ DARK: Final = Palette(
     black_key="#0b0d11",
     key_edge="#59606b",
 )
+PAPER: Final = replace(LIGHT, paper="#ffffff", white_key="#ffffff")
+"""For print: the paper is white already."""
 
 
 def dark_style() -> str:

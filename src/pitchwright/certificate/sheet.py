@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from pitchwright.certificate.keyboard import keys
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.certificate.placing import Box, Labels, text_width
@@ -25,17 +26,6 @@ HEIGHT: Final = 700.0
 _LEFT, _RIGHT = 74.0, 966.0
 _TOP, _BOTTOM = 172.0, 452.0
 _KEYS: Final = (464.0, 502.0)
-_BLACK_KEYS: Final = frozenset({1, 3, 6, 8, 10})
-_WHITE_EDGES: Final = {
-    0: (0.5, 1.0),
-    2: (1.0, 1.0),
-    4: (1.0, 0.5),
-    5: (0.5, 1.0),
-    7: (1.0, 1.0),
-    9: (1.0, 1.0),
-    11: (1.0, 0.5),
-}
-"""How far a white key reaches to the left and right of its own semitone, in semitones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,29 +395,17 @@ def _draw_key(pen: Pen, survey: OscillatorSurvey, tolerance: float, *, compared:
 
 def _draw_keyboard(pen: Pen, scale: _Scale) -> None:
     ink, (top, bottom) = pen.palette, _KEYS
-    semitone = scale.x(1.0) - scale.x(0.0)
     low, high = int(scale.low), int(scale.high)
-    ends = (scale.x(low) - semitone / 2, scale.x(high) + semitone / 2)
-    for note in range(low, high + 1):
-        if note % 12 in _BLACK_KEYS:
-            continue
-        left, right = _WHITE_EDGES[note % 12]
-        x = scale.x(note)
-        box = Box(
-            max(x - left * semitone, ends[0]), top, min(x + right * semitone, ends[1]), bottom
+    for key in keys(low, high):
+        foot = top + 0.6 * (bottom - top) if key.black else bottom
+        pen.box(
+            Box(scale.x(key.left), top, scale.x(key.right), foot),
+            ink.black_key if key.black else ink.white_key,
+            ink.key_edge,
+            0.4 if key.black else 0.7,
+            z=2.1 if key.black else 2.0,
         )
-        pen.box(box, ink.white_key, ink.key_edge, 0.7, z=2.0)
     for note in range(low, high + 1):
-        if note % 12 in _BLACK_KEYS and low < note < high:
-            x = scale.x(note)
-            foot = top + 0.6 * (bottom - top)
-            pen.box(
-                Box(x - 0.42 * semitone, top, x + 0.42 * semitone, foot),
-                ink.black_key,
-                ink.key_edge,
-                0.4,
-                z=2.1,
-            )
         if note % 12 == 0:
             middle = note == 60
             pen.text(

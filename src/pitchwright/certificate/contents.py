@@ -1,0 +1,240 @@
+"""What a certificate is made of, before it is words on paper: results, not entries of a logbook.
+
+Conformity is guarded acceptance (JCGM 106:2012): a note is inside where |error| + U does not exceed
+the tolerance, outside where |error| − U does, and undecided between.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from pitchwright.errors import InputError
+from pitchwright.tracking import CurveEntry, OscillatorSurvey
+from pitchwright.tracking.coverage import coverage_factor
+
+__all__ = [
+    "Contents",
+    "NoteResult",
+    "Standing",
+    "SurveyDone",
+    "TurnDone",
+    "VisitDone",
+    "note_results",
+    "widest_inside",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyDone:
+    """One survey as it goes on paper, and what it was made under.
+
+    Attributes
+    ----------
+    survey
+        Its result.
+    at
+        When, with its time zone.
+    uid
+        The logbook's identifier of it; empty where it is in none.
+    bench
+        Which bench it was made on; empty where not known.
+    temperature_c, minutes_on
+        Room temperature and minutes since power-on; None where nobody said.
+    source, route
+        What played the notes, and the way of the control voltage; empty where nobody said.
+    reference
+        What the pitches were compared with, to follow “compared with”; empty where nobody said.
+    clock_ppm
+        Standard uncertainty of the clock behind it, parts per million; 0 where it cancels.
+    clock_assumed
+        Whether nobody said how exact the clock is, so that a usual figure stands for it.
+    remark
+        What a reader must know of how it was worked out; empty where there is nothing.
+    """
+
+    survey: OscillatorSurvey
+    at: datetime
+    uid: str = ""
+    bench: str = ""
+    temperature_c: float | None = None
+    minutes_on: float | None = None
+    source: str = ""
+    route: str = ""
+    reference: str = ""
+    clock_ppm: float = 0.0
+    clock_assumed: bool = False
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnDone:
+    """One turn of a trimmer: cents at the note that sounded, before, aimed at and after.
+
+    ``turns`` is clockwise positive and None where nobody counted; ``after_cents`` is None where
+    nothing could be read; ``ended`` says in words how it came to rest.
+    """
+
+    note: float
+    before_cents: float
+    aim_cents: float
+    after_cents: float | None
+    turns: float | None
+    probe: bool
+    ended: str
+
+
+@dataclass(frozen=True, slots=True)
+class VisitDone:
+    """One visit: one trimmer, screwdriver in to screwdriver out."""
+
+    visit: int
+    trimmer: str
+    turns: tuple[TurnDone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """Everything that goes on the certificate of one instrument.
+
+    Attributes
+    ----------
+    name, what, fed_by, trimmers
+        The instrument as it is described.
+    found, left
+        The surveys before anything was turned and after; one of them may be None.
+    visits
+        What was turned between them.
+    tolerance_cents
+        Greatest error allowed either way.
+    dated
+        The day that is written on it.
+    invented
+        Whether the instrument is of the practice rig.
+    next_due
+        When it should be looked at again and why, as a sentence; empty where not asked.
+
+    Raises
+    ------
+    InputError
+        Where there is no survey at all.
+    """
+
+    name: str
+    found: SurveyDone | None
+    left: SurveyDone | None
+    tolerance_cents: float
+    dated: date
+    what: str = "oscillator"
+    fed_by: str = ""
+    trimmers: tuple[str, ...] = ()
+    visits: tuple[VisitDone, ...] = ()
+    invented: bool = False
+    next_due: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a certificate of nothing."""
+        if self.found is None and self.left is None:
+            raise InputError(
+                "There is no survey to certify", self.name[:60], "Survey it first, then ask again"
+            )
+
+    @property
+    def last(self) -> SurveyDone:
+        """The survey that says how it stands: as left, or as found where nothing else is there."""
+        last = self.left or self.found
+        assert last is not None
+        return last
+
+    @property
+    def number(self) -> str:
+        """What to call this certificate by: its day, and where the logbook has its last survey."""
+        return f"{self.dated:%Y%m%d}-{self.last.uid[:6] or '000000'}"
+
+
+class Standing(StrEnum):
+    """How a note stands against the tolerance."""
+
+    INSIDE = "inside"
+    OUTSIDE = "outside"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class NoteResult:
+    """One note's result with everything that makes it uncertain.
+
+    Attributes
+    ----------
+    note, cv_v, f_hz, cents
+        As in the tracking curve.
+    u_cents
+        Combined standard uncertainty, the clock's share included where it counts.
+    coverage
+        Coverage factor k for 95.45 %, from Student's t where the degrees of freedom are few.
+    standing
+        Against the tolerance.
+    doubt
+        Why the note looks like a mistake; empty where it does not.
+    """
+
+    note: float
+    cv_v: float
+    f_hz: float
+    cents: float
+    u_cents: float
+    coverage: float
+    standing: Standing
+    doubt: str
+
+    @property
+    def expanded_cents(self) -> float:
+        """U = k · u."""
+        return self.coverage * self.u_cents
+
+
+def note_results(survey: OscillatorSurvey, tolerance_cents: float) -> tuple[NoteResult, ...]:
+    """The curve of a survey note by note, ascending, with the clock's uncertainty counted in."""
+    return tuple(_result(e, survey.u_common_cents, tolerance_cents) for e in survey.curve.entries)
+
+
+def widest_inside(results: Iterable[NoteResult]) -> tuple[NoteResult, ...]:
+    """The run of neighbouring notes inside the tolerance that spans most; empty where none is."""
+    best: tuple[NoteResult, ...] = ()
+    run: tuple[NoteResult, ...] = ()
+    for result in results:
+        run = (*run, result) if result.standing is Standing.INSIDE else ()
+        if run and (not best or _span(run) > _span(best)):
+            best = run
+    return best
+
+
+def _span(run: tuple[NoteResult, ...]) -> tuple[float, int]:
+    return (run[-1].note - run[0].note, len(run))
+
+
+def _result(entry: CurveEntry, common_u_cents: float, tolerance_cents: float) -> NoteResult:
+    u_cents = math.hypot(entry.u_cents, common_u_cents)
+    # Welch-Satterthwaite (GUM, eq. G.2b); the clock's figure is taken as known for certain.
+    share = u_cents / entry.u_cents if entry.u_cents > 0.0 else math.inf
+    coverage = coverage_factor(entry.dof * share**4)
+    expanded = coverage * u_cents
+    if abs(entry.cents) + expanded <= tolerance_cents:
+        standing = Standing.INSIDE
+    elif abs(entry.cents) - expanded > tolerance_cents:
+        standing = Standing.OUTSIDE
+    else:
+        standing = Standing.UNDECIDED
+    return NoteResult(
+        entry.note,
+        entry.cv_v,
+        entry.f_hz,
+        entry.cents,
+        u_cents,
+        coverage,
+        standing,
+        entry.doubt,
+    )
