@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from pitchwright.errors import InputError, PitchwrightError
@@ -24,8 +24,10 @@ from pitchwright.web.scene import Connected, Phase, Scene, Screen, after
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
-    from pitchwright.procedures.events import Event, Procedure
+    from pitchwright.procedures.events import Event
     from pitchwright.trim.trimmer import Trimmer
+    from pitchwright.upkeep import Recorder
+    from pitchwright.web.jobs import Job
 
 __all__ = ["Conductor", "Rig"]
 
@@ -40,11 +42,22 @@ class Rig(Protocol):
     def trimmers(self, name: str) -> tuple[Trimmer, ...]:
         """The trimmers of an oscillator; InputError where there is none of that name."""
 
-    def bench(self, names: Sequence[str], people: People) -> Bench:
+    def bench(self, procedure: str, names: Sequence[str], people: People) -> Bench:
         """A bench for one procedure about these oscillators."""
 
-    def keep(self, bench: Any) -> None:
+    def keep(self, bench: Bench) -> None:
         """Take back the bench once its procedure is over."""
+
+    def take_up(self, events: Iterable[Event]) -> None:
+        """Stand as after these events of an earlier process."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What runs or ran last, and the logbook's name for that."""
+
+    job: Job
+    run: str
 
 
 class Conductor:
@@ -54,28 +67,32 @@ class Conductor:
     ----------
     connect
         Sets up what is connected; called in a thread, and what it raises is said on the page.
+    logbook
+        Where everything is written down, as `pitchwright.upkeep.Recorder` takes it.
     output_allowed
         Whether the person at the machine has allowed sound and voltage on its outputs already.
     """
 
-    def __init__(self, connect: Callable[[], Rig], *, output_allowed: bool = False) -> None:
+    def __init__(
+        self, connect: Callable[[], Rig], *, logbook: str = "", output_allowed: bool = False
+    ) -> None:
         self.feed = Feed()
-        self._connect = connect
+        self._connect, self._logbook = connect, logbook
         self._changed = threading.Condition(threading.RLock())
         self._scene = Scene(output_allowed=output_allowed)
         self._events: list[Event] = []
         self._rig: Rig | None = None
         self._people: People | None = None
-        self._again: Callable[[], tuple[Procedure[Any], str, object, Sequence[str]]] | None = None
+        self._recorder: Recorder | None = None
+        self._run: _Run | None = None
         self._thread: threading.Thread | None = None
 
     # ------------------------------------------------------------------ what is shown
 
     @property
     def scene(self) -> Scene:
-        """What every screen shows now."""
-        with self._changed:
-            return self._scene
+        """What every screen shows now; never waits."""
+        return self._scene
 
     def events(self, since: int = 0) -> list[Event]:
         """The events of the procedure that runs or ran last, from a number on; no live readings."""
@@ -110,8 +127,10 @@ class Conductor:
         """Take the lead over."""
         self._show(leader=screen)
 
-    def allow_output(self) -> None:
-        """The person at the machine allows sound and voltage on its outputs."""
+    def allow_output(self, *, at_the_machine: bool) -> None:
+        """Allow sound and voltage on this machine's outputs; nobody else can than who is at it."""
+        if not at_the_machine:
+            raise InputError("Only the person at the machine can allow sound and voltage")
         self._show(output_allowed=True)
 
     # ------------------------------------------------------------------ what is asked for
@@ -121,17 +140,51 @@ class Conductor:
         threading.Thread(target=self._open, name="opening", daemon=True).start()
 
     def survey(
-        self, by: str, oscillators: Sequence[str], low: float, high: float, step: float = 6.0
+        self,
+        by: str,
+        oscillators: Sequence[str],
+        low: float,
+        high: float,
+        *,
+        step: float = 6.0,
+        tolerance_cents: float = 1.0,
+        own_middle: bool = False,
     ) -> None:
         """Survey oscillators over a range of notes."""
 
-        def make() -> tuple[Procedure[Any], str, object, Sequence[str]]:
-            from pitchwright.procedures.survey import SurveySettings, notes_of_range, survey
+        def prepare(_: Rig) -> Job:
+            from pitchwright.procedures.survey import notes_of_range
+            from pitchwright.web.jobs import survey_job
 
-            settings = SurveySettings(tuple(oscillators), notes_of_range(low, high, step))
-            return survey(settings), "survey", settings, oscillators
+            return survey_job(
+                oscillators,
+                notes_of_range(low, high, step),
+                tolerance_cents=tolerance_cents,
+                own_middle=own_middle,
+            )
 
-        self._start(by, make)
+        self._start(by, prepare)
+
+    def survey_left(self, by: str) -> None:
+        """Survey what the last guided trim left, at the notes it was trimmed at."""
+        with self._changed:
+            trimmed = self._run
+            if trimmed is None or trimmed.job.name != "guided trim":
+                raise InputError("Nothing was trimmed that could be surveyed as left")
+
+        def prepare(_: Rig) -> Job:
+            from pitchwright.web.jobs import survey_job
+
+            settings = trimmed.job.settings
+            return survey_job(
+                (settings.oscillator,),
+                settings.notes,
+                tolerance_cents=settings.tolerance_cents,
+                own_middle=settings.own_middle,
+                left=True,
+            )
+
+        self._start(by, prepare, of_run=trimmed.run)
 
     def trim(
         self,
@@ -139,34 +192,70 @@ class Conductor:
         oscillator: str,
         low: float,
         high: float,
-        tolerance_cents: float = 1.0,
         *,
+        tolerance_cents: float = 1.0,
         own_middle: bool = False,
     ) -> None:
-        """Trim one oscillator, guided."""
+        """Trim one oscillator, guided; what was learned of its trimmers before is used."""
 
-        def make() -> tuple[Procedure[Any], str, object, Sequence[str]]:
-            from pitchwright.procedures.guided_trim import guided_trim
-            from pitchwright.procedures.settings import TrimSettings
+        def prepare(rig: Rig) -> Job:
+            from pitchwright.upkeep import trimmers_as_known
+            from pitchwright.web.jobs import trim_job
 
-            settings = TrimSettings(
+            trimmers = rig.trimmers(oscillator)
+            logbook = self._recorder.logbook if self._recorder is not None else None
+            if logbook is not None:
+                trimmers = trimmers_as_known(logbook, oscillator, trimmers)
+            return trim_job(
                 oscillator,
-                self._need_rig().trimmers(oscillator),
+                trimmers,
                 low,
                 high,
-                tolerance_cents,
+                tolerance_cents=tolerance_cents,
                 own_middle=own_middle,
             )
-            return guided_trim(settings), "guided trim", settings, (oscillator,)
 
-        self._start(by, make)
+        self._start(by, prepare)
+
+    def warm_up(self, by: str, oscillators: Sequence[str], note: float = 60.0) -> None:
+        """Watch oscillators warm up."""
+
+        def prepare(_: Rig) -> Job:
+            from pitchwright.web.jobs import warmup_job
+
+            return warmup_job(oscillators, note)
+
+        self._start(by, prepare)
+
+    def check_ensemble(
+        self,
+        by: str,
+        oscillators: Sequence[str],
+        sources: Sequence[str],
+        low: float,
+        high: float,
+        *,
+        step: float = 6.0,
+        tolerance_cents: float = 1.0,
+    ) -> None:
+        """Hear oscillators together, through one source after another."""
+
+        def prepare(_: Rig) -> Job:
+            from pitchwright.procedures.survey import notes_of_range
+            from pitchwright.web.jobs import ensemble_job
+
+            notes = notes_of_range(low, high, step)
+            return ensemble_job(oscillators, notes, sources, tolerance_cents=tolerance_cents)
+
+        self._start(by, prepare)
 
     def go_on(self, by: str) -> None:
-        """Go on from where the last procedure was stopped."""
+        """Go on from where the last procedure was stopped, before or after a restart."""
         with self._changed:
-            if self._scene.phase is not Phase.STOPPED or self._again is None:
+            stopped = self._run
+            if self._scene.phase is not Phase.STOPPED or stopped is None:
                 raise InputError("Nothing was stopped that could go on")
-            self._start(by, self._again, earlier=list(self._events))
+            self._start(by, lambda _: stopped.job, goes_on=stopped)
 
     def advance(self, by: str) -> None:
         """Leave the trimmer where it is: a tap, a key, a pedal. Without a turn it does nothing."""
@@ -205,18 +294,55 @@ class Conductor:
             people.stop()
         if thread is not None:
             thread.join()
+        if self._recorder is not None:
+            self._recorder.close()
 
     # ------------------------------------------------------------------ inside
 
     def _open(self) -> None:
         try:
+            from pitchwright.upkeep import Recorder
+
             rig = self._connect()
+            practice = rig.connected.kind == "practice"
+            recorder = Recorder(
+                self._logbook, practice=practice, warn=lambda said: self._show(warning=said)
+            )
+            stopped = self._stopped_before(rig, recorder)
         except PitchwrightError as fault:
             self._show(phase=Phase.IDLE, fault=fault.sentence)
             return
+        except Exception as broken:
+            self._show(phase=Phase.IDLE, fault=_not_yours(broken))
+            return
         with self._changed:
-            self._rig = rig
-            self._show(phase=Phase.IDLE, connected=rig.connected)
+            self._rig, self._recorder, self._run = rig, recorder, stopped
+            phase = Phase.IDLE
+            if stopped is not None:
+                for event in self._events:
+                    self._scene = after(self._scene, event)
+                phase = Phase.STOPPED
+            self._show(
+                phase=phase,
+                connected=rig.connected,
+                written_in=recorder.where,
+                stopped=stopped.job.oscillators[0] if stopped else "",
+            )
+
+    def _stopped_before(self, rig: Rig, recorder: Recorder) -> _Run | None:
+        """The guided trim that a former process was stopped in, its events taken in."""
+        from pitchwright.upkeep import stopped_trims
+        from pitchwright.web.jobs import trim_job_of
+
+        if recorder.logbook is None:
+            return None
+        named = {one.name for one in rig.connected.oscillators}
+        for stopped in stopped_trims(recorder.logbook):
+            if stopped.oscillator in named:
+                self._events = list(stopped.events)
+                rig.take_up(stopped.events)
+                return _Run(trim_job_of(stopped.settings), stopped.run)
+        return None
 
     def _need_rig(self) -> Rig:
         if self._rig is None:
@@ -240,34 +366,69 @@ class Conductor:
     def _start(
         self,
         by: str,
-        make: Callable[[], tuple[Procedure[Any], str, object, Sequence[str]]],
-        earlier: Sequence[Event] = (),
+        prepare: Callable[[Rig], Job],
+        *,
+        goes_on: _Run | None = None,
+        of_run: str = "",
     ) -> None:
         with self._changed:
             self._led_by(by)
             rig = self._need_rig()
             if self._people is not None:
                 raise InputError("Something is under way", do="Wait for its end, or stop it")
-            procedure, name, settings, oscillators = make()
+            if rig.connected.drives_outputs and not self._scene.output_allowed:
+                raise InputError(
+                    "Sound and voltage on this machine's outputs are not allowed yet",
+                    do="The person at the machine allows them, on its own screen",
+                )
+            job = prepare(rig)
             people = People(self.feed.rest)
-            bench = rig.bench(oscillators, people)
-            if not earlier:
+            bench = rig.bench(job.name, job.oscillators, people)
+            subscribers: list[Callable[[Event], None]] = [self._take]
+            run = ""
+            if self._recorder is not None:
+                record = self._recorder.follow(
+                    job.oscillators,
+                    job.surveying,
+                    run=goes_on.run if goes_on else "",
+                    of_run=of_run,
+                )
+                subscribers.insert(0, record)
+                run = record.run
+            earlier = list(self._events) if goes_on else []
+            if not goes_on:
+                self._give_up(job)
                 self._events.clear()
-            self._people, self._again = people, make
-
-            def work() -> None:
-                self._run(rig, bench, procedure, name, settings, earlier)
-
-            self._thread = threading.Thread(target=work, name=name, daemon=True)
+            self._people, self._run = people, _Run(job, run)
+            self._thread = threading.Thread(
+                target=self._work,
+                args=(rig, bench, job, subscribers, earlier),
+                name=job.name,
+                daemon=True,
+            )
             self._thread.start()
 
-    def _run(
+    def _give_up(self, job: Job) -> None:
+        """Offer a stopped guided trim no longer once its oscillator is begun anew."""
+        stopped, recorder = self._run, self._recorder
+        if (
+            self._scene.phase is Phase.STOPPED
+            and stopped is not None
+            and stopped.job.name == job.name == "guided trim"
+            and stopped.job.oscillators == job.oscillators
+            and recorder is not None
+            and recorder.logbook is not None
+        ):
+            from pitchwright.upkeep import give_up
+
+            give_up(recorder.logbook, stopped.run, "begun anew on the page")
+
+    def _work(
         self,
         rig: Rig,
         bench: Bench,
-        procedure: Procedure[Any],
-        name: str,
-        settings: object,
+        job: Job,
+        subscribers: Sequence[Callable[[Event], None]],
         earlier: Sequence[Event],
     ) -> None:
         from pitchwright.bench.runner import run
@@ -275,17 +436,28 @@ class Conductor:
         fault = ""
         try:
             with contextlib.suppress(Stopped):
-                run(procedure, bench, (self._take,), name=name, settings=settings, earlier=earlier)
+                run(
+                    job.make(),
+                    bench,
+                    subscribers,
+                    name=job.name,
+                    settings=job.settings,
+                    earlier=earlier,
+                )
         except PitchwrightError as refused:
             fault = refused.sentence
         except Exception as broken:
-            fault = f"Internal fault, not yours: {type(broken).__name__}: {broken}."
+            fault = _not_yours(broken)
         finally:
             rig.keep(bench)
             with self._changed:
                 self._people = None
-                ended = self._scene.phase in (Phase.ENDED, Phase.STOPPED)
-                self._show(fault=fault, phase=self._scene.phase if ended else Phase.STOPPED)
+                ended = self._scene.phase is Phase.ENDED
+                self._show(
+                    fault=fault,
+                    phase=Phase.ENDED if ended else Phase.STOPPED,
+                    stopped="" if ended else ", ".join(job.oscillators),
+                )
 
     def _take(self, event: Event) -> None:
         """Take one event: live readings to the feed, all others to events and scene."""
@@ -307,3 +479,7 @@ class Conductor:
             version = self._scene.version + 1
             self._scene = replace(self._scene, version=version, **changes)
             self._changed.notify_all()
+
+
+def _not_yours(broken: Exception) -> str:
+    return f"Internal fault, not yours: {type(broken).__name__}: {broken}."

@@ -1,29 +1,33 @@
 """The practice rig as the page's bench: its oscillators stay as they were left.
 
 Its clock runs on from one procedure to the next, and its trimmers keep where they were turned to.
+What takes long in earnest (walking to the rack, a warm-up) is not waited for: the clock jumps.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
-from pitchwright.bench.practice import PracticeBench, Turner, trimmers_of
-from pitchwright.errors import InputError
-from pitchwright.practice.hands import Hand
-from pitchwright.practice.oscillator import Oscillator
+from pitchwright.bench.practice import trimmers_of
+from pitchwright.bench.practice_rig import RigBench
 from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.events import Event
+from pitchwright.procedures.requests import TurnWatched, WatchTurn
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.web.people import People
-from pitchwright.web.practice_benches import PracticeBenches
 from pitchwright.web.scene import Connected, Listed
 from pitchwright.web.sliders import Sliders
 
+if TYPE_CHECKING:
+    from pitchwright.bench.runner import Bench
+
 __all__ = ["PracticeRig"]
 
-_LONGEST_WAIT_S = 1.5
-"""Nobody waits in earnest for a simulated person to walk to the rack."""
+_LONGEST_WAIT_S: Final = 1.5
+_COLD_S: Final = 60.0
+"""For how long a rig has been on whose warm-up is watched: a warm one has nothing to show."""
 
 
 class PracticeRig:
@@ -40,11 +44,8 @@ class PracticeRig:
     """
 
     def __init__(self, *, hand: bool = False, seed: int = 1, speed: float = 1.0) -> None:
-        rig = theatre_rig()
-        self._rng = np.random.default_rng(seed)
-        self._oscillators = {voice.oscillator.name: voice.oscillator for voice in rig.voices}
-        self._source = rig.source("Loft")
-        self._hand, self._speed = hand, speed
+        self._rig = theatre_rig()
+        self._hand, self._seed, self._speed = hand, seed, speed
         self._t_s = 0.0
 
     @property
@@ -52,54 +53,69 @@ class PracticeRig:
         """What it is, for the scene."""
         return Connected(
             kind="practice",
-            sentence="The practice rig: an invented instrument, simulated. Nothing is connected.",
+            sentence="Nothing is connected: this is the practice rig, an invented instrument.",
             oscillators=tuple(
-                Listed(name, tuple(trimmer.name for trimmer in trimmers_of(oscillator)))
-                for name, oscillator in self._oscillators.items()
+                Listed(
+                    voice.oscillator.name,
+                    tuple(trimmer.name for trimmer in trimmers_of(voice.oscillator)),
+                )
+                for voice in self._rig.voices
             ),
+            sources=tuple(source.name for source in self._rig.sources),
             turnable=not self._hand,
+            drives_outputs=False,
         )
 
     def trimmers(self, name: str) -> tuple[Trimmer, ...]:
         """The trimmers of an oscillator; InputError where there is none of that name."""
-        return trimmers_of(self._oscillator(name))
+        (voice,) = self._rig.only(name).voices
+        return trimmers_of(voice.oscillator)
 
-    def bench(self, names: Sequence[str], people: People) -> PracticeBenches:
+    def bench(self, procedure: str, names: Sequence[str], people: People) -> Bench:
         """A bench for one procedure about these oscillators."""
-        turner: Turner = Hand(self._rng)
+        self._rig.only(*names)
+        sliders = None
         if not self._hand:
             sliders = Sliders(lambda: people.window_cents, people.resting)
             people.hears(move=sliders.move, leave=sliders.leave)
-            turner = sliders
+        self._seed += 1
 
         def pace(seconds: float) -> None:
             people.wait(min(seconds, _LONGEST_WAIT_S) / self._speed)
 
-        benches = [
-            PracticeBench(
-                oscillator=self._oscillator(name),
-                source=self._source,
-                turner=turner,
-                rng=self._rng,
-                t_s=self._t_s,
-                choose_key=people.choose,
-                pace=pace if place == 0 else None,
-            )
-            for place, name in enumerate(names)
-        ]
-        return PracticeBenches(benches)
+        cold = procedure == "warm-up watch"
+        return RigBench(
+            theatre_rig(_COLD_S) if cold else self._rig,
+            seed=self._seed,
+            turner=sliders,
+            t_s=0.0 if cold else self._t_s,
+            choose_key=people.choose,
+            pace=pace,
+        )
 
-    def keep(self, bench: PracticeBenches) -> None:
+    def keep(self, bench: Bench) -> None:
         """Keep the oscillators as a procedure left them, and what time it is."""
-        for one in bench.benches:
-            self._oscillators[one.oscillator.name] = one.oscillator
-        self._t_s = max(self._t_s, bench.now_s())
+        if isinstance(bench, RigBench) and bench.now_s() >= self._t_s:
+            self._rig = bench.rig
+            self._t_s = bench.now_s()
 
-    def _oscillator(self, name: str) -> Oscillator:
-        try:
-            return self._oscillators[name]
-        except KeyError:
-            raise InputError(
-                f"There is no oscillator called {name}",
-                do=f"There are: {', '.join(self._oscillators)}",
-            ) from None
+    def take_up(self, events: Iterable[Event]) -> None:
+        """Put the trimmers where the turns of an earlier run left them, as far as is known."""
+        oscillator, trimmer = "", ""
+        for event in events:
+            self._t_s = max(self._t_s, event.t_s)
+            if isinstance(event.what, WatchTurn):
+                oscillator, trimmer = event.what.oscillator, event.what.trimmer
+            elif isinstance(event.what, TurnWatched) and event.what.turned is not None:
+                self._turn(oscillator, trimmer, event.what.turned)
+
+    def _turn(self, oscillator: str, trimmer: str, turns: float) -> None:
+        voices = []
+        for voice in self._rig.voices:
+            turned = voice.oscillator
+            if turned.name == oscillator:
+                for screw, named in zip(turned.trimmers, trimmers_of(turned), strict=True):
+                    if named.name == trimmer:
+                        turned = turned.turned(screw.kind, turns)
+            voices.append(replace(voice, oscillator=turned))
+        self._rig = replace(self._rig, voices=tuple(voices))

@@ -72,16 +72,20 @@ class Connected:
         ``practice`` or ``live``.
     sentence
         What it is, for a person; that data are invented is said here.
-    oscillators
+    oscillators, sources
         In the order shown.
     turnable
         Whether trimmers are turned on the page (the practice rig's sliders).
+    drives_outputs
+        Whether it sends sound or voltage to outputs of this machine, which must be allowed first.
     """
 
     kind: str
     sentence: str
     oscillators: tuple[Listed, ...]
+    sources: tuple[str, ...]
     turnable: bool
+    drives_outputs: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +143,8 @@ class Scene:
         Of this procedure, in the order taken.
     surveyed
         Closed surveys, by oscillator.
+    before
+        Where this is the survey as left after a guided trim: the surveys as found.
     learned
         How trimmers act, the latest of each.
     forecasts
@@ -153,6 +159,12 @@ class Scene:
         The latest sentences.
     verdict
         The end of a guided trim, or None.
+    stopped
+        What was stopped and can go on, for a person; empty where nothing was.
+    written_in
+        Where it is written down, for a person; empty where it is not.
+    warning
+        A sentence about the logbook, where it cannot be used; else empty.
     fault
         A sentence where something went wrong, else empty.
     screens, leader
@@ -176,6 +188,7 @@ class Scene:
     foreseen: tuple[float, ...] = ()
     readings: tuple[Read, ...] = ()
     surveyed: tuple[SurveyClosed, ...] = ()
+    before: tuple[SurveyClosed, ...] = ()
     learned: tuple[TrimmerLearned, ...] = ()
     forecasts: tuple[ForecastMade, ...] = ()
     pairs: tuple[PairsHeard, ...] = ()
@@ -183,6 +196,9 @@ class Scene:
     visits: int = 0
     said: tuple[Said, ...] = ()
     verdict: Verdict | None = None
+    stopped: str = ""
+    written_in: str = ""
+    warning: str = ""
     fault: str = ""
     screens: tuple[Screen, ...] = ()
     leader: str = ""
@@ -199,13 +215,20 @@ def _started(scene: Scene, event: Event) -> Scene:
     what: Any = event.what
     settings = what.settings if isinstance(what.settings, dict) else {}
     named = settings.get("oscillators") or [settings.get("oscillator", "")]
-    fresh = scene if what.resumed else _cleared(scene)
+    if what.resumed:
+        fresh = scene
+    else:
+        fresh = _cleared(scene)
+        names = {one.oscillator for one in scene.surveyed}
+        if what.procedure == "survey" and scene.procedure == "guided trim" and names & set(named):
+            fresh = replace(fresh, before=scene.surveyed, found=scene.found, verdict=scene.verdict)
     return replace(
         fresh,
         phase=Phase.LISTENING,
         procedure=what.procedure,
         oscillators=tuple(name for name in named if name),
         settings=settings,
+        stopped="",
         fault="",
     )
 
@@ -218,6 +241,8 @@ def _cleared(scene: Scene) -> Scene:
         screens=scene.screens,
         leader=scene.leader,
         output_allowed=scene.output_allowed,
+        written_in=scene.written_in,
+        warning=scene.warning,
     )
 
 
