@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
+from rich.cells import cell_len
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
@@ -71,13 +72,52 @@ def note(text: str) -> None:
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> None:
-    """A small table; the first ``left`` columns are text, the others figures, right-aligned."""
-    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-    for place, title in enumerate(headings):
-        grid.add_column(Text(title), justify="left" if place < left else "right", overflow="fold")
-    for row in rows:
-        grid.add_row(*(Text(cell) for cell in row))
-    _out.print(grid)
+    """A small table; the first ``left`` columns are text, the others figures, right-aligned.
+
+    Figures are never folded: what does not fit beside each other goes below, text repeated.
+    """
+    widths = [
+        max(_least(title), *(cell_len(row[place]) for row in rows), 1)
+        for place, title in enumerate(headings)
+    ]
+    room = max(_out.width // 3, 16)
+    texts = [min(width, room) for width in widths[:left]]
+    for n, places in enumerate(_beside(widths, left, _out.width - sum(texts) - 2 * left)):
+        if n:
+            _out.print()
+        grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+        for place in (*range(left), *places):
+            width = texts[place] if place < left else widths[place]
+            grid.add_column(
+                Text(headings[place]),
+                justify="left" if place < left else "right",
+                overflow="fold",
+                width=width,
+            )
+        for row in rows:
+            grid.add_row(*(Text(row[place]) for place in (*range(left), *places)))
+        _out.print(grid)
+
+
+def _least(title: str) -> int:
+    """Least width in which a heading takes no more than two lines."""
+    longest = max((cell_len(word) for word in title.split()), default=0)
+    while longest < cell_len(title) and len(textwrap.wrap(title, longest)) > 2:
+        longest += 1
+    return longest
+
+
+def _beside(widths: Sequence[int], left: int, room: int) -> list[list[int]]:
+    """Which columns of figures go beside each other; each at least once, in order."""
+    rows: list[list[int]] = [[]]
+    used = 0
+    for place in range(left, len(widths)):
+        if rows[-1] and used + widths[place] > room:
+            rows.append([])
+            used = 0
+        rows[-1].append(place)
+        used += widths[place] + 2
+    return rows
 
 
 def print_json(content: Any) -> None:

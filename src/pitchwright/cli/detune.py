@@ -80,23 +80,28 @@ def detune(
         return
     for sentence in plan.sentences:
         console.sentence(sentence)
+    console.gap()
     shown = [n for n, note in enumerate(plan.notes) if note % 12 == 0 or note == plan.notes[-1]]
+    names_of_notes = [note_name(plan.notes[n]) for n in shown]
     console.table(
-        ("", *(note_name(plan.notes[n]) for n in shown)),
+        ("cents", *names_of_notes),
         [
-            *(
-                (f"{voice.name}, cents", *(number(voice.cents[n], 2, sign=True) for n in shown))
-                for voice in plan.voices
-            ),
-            *(
-                (
-                    f"{pair.lower} and {pair.upper}, beats per second",
-                    *(number(abs(pair.beats_hz[n]), 2) for n in shown),
-                )
-                for pair in plan.pairs
-            ),
+            (voice.name, *(number(voice.cents[n], 2, sign=True) for n in shown))
+            for voice in plan.voices
         ],
     )
+    console.gap()
+    console.table(
+        ("beats a second", *names_of_notes),
+        [
+            (
+                f"{pair.lower} and {pair.upper}",
+                *(number(abs(pair.beats_hz[n]), 2) for n in shown),
+            )
+            for pair in plan.pairs
+        ],
+    )
+    console.gap()
     for voice in plan.voices[1:]:
         console.sentence(
             f"{voice.name}: {number(voice.base_cents, 2, sign=True)} cents at middle C, "

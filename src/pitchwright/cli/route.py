@@ -9,6 +9,8 @@ import typer
 
 __all__ = ["route"]
 
+_MOST_PROPOSALS = 3
+
 
 def route(
     file: Annotated[Path, typer.Argument(help="The route, described in TOML.")],
@@ -44,6 +46,7 @@ def route(
         return
     for sentence in found.sentences:
         console.sentence(sentence)
+    console.gap()
     console.table(
         ("oscillator", "way", "cents per octave", *map(note_name, found.deliveries[0].notes)),
         [
@@ -57,8 +60,9 @@ def route(
         ],
         left=2,
     )
+    console.gap()
     for change in (*found.pulled, *found.added):
         if change.sentence not in found.sentences:
             console.sentence(change.sentence)
-    for proposal in found.instead[1:]:
+    for proposal in found.instead[1:_MOST_PROPOSALS]:
         console.sentence(f"Or: {proposal.sentence}")
