@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import (
+    LogbookOption,
+    MinutesOption,
+    RouteOption,
+    SourceOption,
+    TemperatureOption,
+    WhenOption,
+)
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import datetime
 
     from pitchwright.cli.surveying import Surveyed
+    from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.upkeep import Recorder
 
-__all__ = ["survey"]
+__all__ = ["hand_out", "survey", "write_down"]
 
 
 def survey(
@@ -85,6 +97,18 @@ def survey(
         typer.Option(help="Write the tracking curves to this CSV file.", show_default=False),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    state: Annotated[
+        str,
+        typer.Option(
+            help="Where in the upkeep it stands: found (before trimming), left (after), check."
+        ),
+    ] = "check",
+    when: WhenOption = "",
+    temperature: TemperatureOption = None,
+    minutes_on: MinutesOption = None,
+    source: SourceOption = "",
+    route: RouteOption = "",
+    logbook: LogbookOption = "",
 ) -> None:
     """Survey oscillators: how far off each is at every note, why, and what to turn.
 
@@ -93,7 +117,15 @@ def survey(
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
+    from pitchwright.cli.recorded import (
+        chosen_state,
+        chosen_time,
+        conditions,
+        recorder,
+        say_where,
+    )
     from pitchwright.cli.surveying import Against, survey_table, survey_takes
+    from pitchwright.practice.take_truth import truth_path
 
     if (files is None) == (table is None):
         raise InputError(
@@ -101,6 +133,8 @@ def survey(
             do="See pitchwright survey --help" if files is None else "Survey one, then the other",
         )
     against = Against(checked_a4(a4), own, follow, tuple(tolerance or (1.0, 2.0, 5.0)), clock_ppm)
+    standing, at = chosen_state(state), chosen_time(when)
+    under = conditions(temperature, minutes_on, source, route)
     surveyed: Sequence[Surveyed]
     if table is not None:
         surveyed = [survey_table(table, against, names)]
@@ -109,7 +143,33 @@ def survey(
             surveyed = survey_takes(
                 files or [], against, notes, names, reference, reference_hz, advance
             )
-    hand_out(surveyed, sheet=None if no_sheet else sheet or Path(), csv=csv, as_json=as_json)
+    practice = any(truth_path(file).exists() for file in files or [])
+    with recorder(logbook, practice=practice) as written:
+        write_down(surveyed, written, conditions=under, state=standing, at=at)
+        hand_out(surveyed, sheet=None if no_sheet else sheet or Path(), csv=csv, as_json=as_json)
+        if not as_json:
+            say_where(written)
+
+
+def write_down(
+    surveyed: Sequence[Surveyed],
+    written: Recorder,
+    *,
+    conditions: Conditions,
+    state: SurveyState,
+    at: datetime | None = None,
+) -> None:
+    """Write surveys into the logbook, each with what its pitches were compared with."""
+    for one in surveyed:
+        written.survey(
+            one.survey,
+            one.points,
+            instrument=one.instrument,
+            state=state,
+            conditions=replace(conditions, reference=conditions.reference or one.reference),
+            clock_ppm=one.clock_ppm,
+            at=at,
+        )
 
 
 def hand_out(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pitchwright.bench.table import read_table
@@ -81,6 +81,10 @@ class Surveyed:
         What the pitches were compared with, for a person.
     invented
         Whether the instrument is of the practice rig.
+    instrument
+        What the logbook calls it: a channel without a name of its own goes by its file.
+    clock_ppm
+        Standard uncertainty of the clock behind the pitches; 0 where it cancels.
     """
 
     survey: OscillatorSurvey
@@ -90,6 +94,8 @@ class Surveyed:
     passed_over: tuple[tuple[float, float, str], ...] = ()
     reference: str = ""
     invented: bool = False
+    instrument: str = ""
+    clock_ppm: float = 0.0
 
 
 def survey_takes(
@@ -140,8 +146,9 @@ def survey_takes(
             a4_hz=against.a4_hz,
             progress=_part(progress, place, len(files)),
         )
-        several = len(files) > 1 and not listed
-        surveyed += _survey_channels(take, against, several=several, invented=invented)
+        surveyed += _survey_channels(
+            take, against, several=len(files) > 1, named=bool(listed), invented=invented
+        )
     return surveyed
 
 
@@ -163,11 +170,13 @@ def survey_table(path: Path, against: Against, name: str = "") -> Surveyed:
         path.name,
         doubts=read.remarks,
         reference="the instruments that made the table",
+        instrument=survey.name,
+        clock_ppm=against.clock_ppm,
     )
 
 
 def _survey_channels(
-    take: Take, against: Against, *, several: bool, invented: bool
+    take: Take, against: Against, *, several: bool, named: bool, invented: bool
 ) -> list[Surveyed]:
     surveyed = []
     reasons = []
@@ -185,12 +194,14 @@ def _survey_channels(
             target = TargetCurve.flat(against.a4_hz)
         else:
             target = against.target(points, take.channels)
+        clock_ppm = 0.0 if take.clock_cancels else against.clock_ppm
+        instrument = channel.name if named else f"{take.path.stem}, {channel.name}"
         survey = survey_oscillator(
-            f"{take.path.stem}, {channel.name}" if several else channel.name,
+            instrument if several else channel.name,
             points,
             target=target,
             tolerances=against.tolerances,
-            clock_ppm=0.0 if take.clock_cancels else against.clock_ppm,
+            clock_ppm=clock_ppm,
         )
         surveyed.append(
             Surveyed(
@@ -201,21 +212,14 @@ def _survey_channels(
                 passed_over=tuple((one.begin_s, one.end_s, one.why) for one in channel.passed_over),
                 reference=_reference(take, against.clock_ppm),
                 invented=invented,
+                instrument=instrument,
+                clock_ppm=clock_ppm,
             )
         )
     if not surveyed:
         raise InputError(reasons[0])
     if reasons:
-        first = surveyed[0]
-        surveyed[0] = Surveyed(
-            first.survey,
-            first.points,
-            first.where,
-            (*first.doubts, *reasons),
-            first.passed_over,
-            first.reference,
-            first.invented,
-        )
+        surveyed[0] = replace(surveyed[0], doubts=(*surveyed[0].doubts, *reasons))
     return surveyed
 
 

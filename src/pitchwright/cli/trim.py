@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from pitchwright.cli.recorded import (
+    LogbookOption,
+    MinutesOption,
+    RouteOption,
+    TemperatureOption,
+)
 from pitchwright.errors import InputError
 
 __all__ = ["trim"]
@@ -38,6 +45,16 @@ def trim(
             show_default=False,
         ),
     ] = None,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on with the trim that was stopped.")
+    ] = False,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help="Begin afresh; forget the trim that was stopped.")
+    ] = False,
+    temperature: TemperatureOption = None,
+    minutes_on: MinutesOption = None,
+    route: RouteOption = "",
+    logbook: LogbookOption = "",
 ) -> None:
     """Trim one oscillator: which trimmer, at which note, and at which reading to stop.
 
@@ -45,8 +62,20 @@ def trim(
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
-    from pitchwright.cli.trimming import KeyboardTurner, Teller, go_on, practice_settings
+    from pitchwright.cli.recorded import conditions, go_on_with, recorder, say_where
+    from pitchwright.cli.trimming import (
+        KeyboardTurner,
+        Teller,
+        events_so_far,
+        go_on,
+        practice_settings,
+        survey_again,
+        tell_as_left,
+        with_what_was_learned,
+    )
+    from pitchwright.logbook.facts import SurveyState
     from pitchwright.units import parse_note
+    from pitchwright.upkeep import Surveying
 
     if practice == hand:
         raise InputError(
@@ -60,6 +89,34 @@ def trim(
         own_middle=own,
         a4_hz=checked_a4(a4),
     )
+    under = conditions(temperature, minutes_on, "Loft", route, "the practice rig's own truth")
     console.sentence("The practice rig: instrument, values and hands are invented.")
     turner = KeyboardTurner() if practice else None
-    go_on(settings, turner, seed=seed, tell=Teller(), events=events)
+    with recorder(logbook, practice=True) as written:
+        earlier, begun = events_so_far(events)
+        run = ""
+        if not earlier:
+            stopped = go_on_with(written, settings.oscillator, resume=resume, afresh=afresh)
+            if stopped is not None:
+                earlier, begun, run = list(stopped.events), stopped.settings, stopped.run
+        settings = begun or with_what_was_learned(settings, written)
+        surveying = Surveying(under, settings.target, settings.own_middle, settings.tolerance_cents)
+        written.instrument(settings.oscillator, trimmers=settings.trimmers)
+        record = written.follow([settings.oscillator], surveying, run=run)
+        _, bench = go_on(
+            settings,
+            turner,
+            seed=seed,
+            tell=Teller(),
+            events=events,
+            record=record,
+            earlier=earlier,
+        )
+        as_left = replace(surveying, state=SurveyState.AS_LEFT)
+        points = survey_again(
+            settings,
+            bench,
+            written.follow([settings.oscillator], as_left, of_run=record.run),
+        )
+        tell_as_left(settings, points)
+        say_where(written)

@@ -3,29 +3,41 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from pitchwright.bench.practice import PracticeBench, Turner, trimmers_of
-from pitchwright.bench.runner import run
+from pitchwright.bench.runner import Bench, run
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.errors import InputError
 from pitchwright.practice.hands import Hand, Turned, Workpiece
 from pitchwright.practice.scenario import theatre_rig
-from pitchwright.procedures.events import Event
+from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.guided_trim import TrimResult, guided_trim
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
+from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
-from pitchwright.tracking import Point, TargetCurve
+from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import note_name
+from pitchwright.upkeep import Recorder, trimmers_as_known
 from pitchwright.writing import write_whole
 
-__all__ = ["KeyboardTurner", "Teller", "go_on", "practice_settings", "survey_again"]
+__all__ = [
+    "KeyboardTurner",
+    "Teller",
+    "events_so_far",
+    "go_on",
+    "practice_settings",
+    "survey_again",
+    "tell_as_left",
+    "with_what_was_learned",
+]
 
 
 def practice_settings(
@@ -63,6 +75,8 @@ def go_on(
     seed: int,
     tell: Callable[[Event], None],
     events: Path | None = None,
+    record: Callable[[Event], None] | None = None,
+    earlier: Sequence[Event] = (),
 ) -> tuple[TrimResult, PracticeBench]:
     """Run a guided trim on the practice rig, from the start or from where it was stopped.
 
@@ -78,7 +92,10 @@ def go_on(
         Is given each event.
     events
         Keeps the events, one JSON line each, written as they happen; live readings are not kept.
-        Events that it holds already are gone on from.
+    record
+        Is given each event before it is told, to write it down.
+    earlier
+        Events of a stopped run to go on from.
 
     Returns
     -------
@@ -88,7 +105,6 @@ def go_on(
     rng = np.random.default_rng(seed)
     rig = theatre_rig()
     (voice,) = rig.only(settings.oscillator).voices
-    earlier = _earlier(events) if events is not None and events.exists() else []
     bench = PracticeBench(
         oscillator=voice.oscillator,
         source=rig.source("Loft"),
@@ -112,7 +128,7 @@ def go_on(
     result = run(
         guided_trim(settings),
         bench,
-        (keep, tell),
+        (keep, *([record] if record is not None else []), tell),
         name="guided trim",
         settings=settings,
         earlier=earlier,
@@ -120,11 +136,48 @@ def go_on(
     return result, bench
 
 
-def survey_again(settings: TrimSettings, bench: PracticeBench) -> tuple[Point, ...]:
+def survey_again(
+    settings: TrimSettings, bench: Bench, record: Callable[[Event], None] | None = None
+) -> tuple[Point, ...]:
     """Survey the oscillator afresh as it stands on the bench, at the notes it was trimmed at."""
     wanted = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
-    points = run(survey(wanted), bench, name="survey", settings=wanted)
+    told = () if record is None else (record,)
+    points = run(survey(wanted), bench, told, name="survey", settings=wanted)
     return points[settings.oscillator]
+
+
+def with_what_was_learned(settings: TrimSettings, written: Recorder) -> TrimSettings:
+    """The settings with what the logbook knows of each trimmer."""
+    if written.logbook is None:
+        return settings
+    known = trimmers_as_known(written.logbook, settings.oscillator, settings.trimmers)
+    return replace(settings, trimmers=known)
+
+
+def tell_as_left(settings: TrimSettings, points: Sequence[Point]) -> None:
+    """Say what the survey as left came to."""
+    target = TargetCurve.own(points) if settings.own_middle else settings.target
+    left = survey_oscillator(
+        settings.oscillator, points, target=target, tolerances=(settings.tolerance_cents,)
+    )
+    console.sentence(f"As left, surveyed afresh: {left.headline} {left.reaches[0].sentence}")
+
+
+def events_so_far(events: Path | None) -> tuple[list[Event], TrimSettings | None]:
+    """The events that a file holds, and what the trim that they began was asked to do.
+
+    Raises
+    ------
+    InputError
+        Where the file holds something else.
+    """
+    if events is None or not events.exists():
+        return [], None
+    earlier = _earlier(events)
+    begun = next((event.what for event in earlier if isinstance(event.what, Started)), None)
+    if begun is None:
+        return earlier, None
+    return earlier, from_plain(begun.settings, TrimSettings, f"{events}, settings")
 
 
 def _earlier(events: Path) -> list[Event]:
@@ -150,7 +203,7 @@ def _is_json(line: str) -> bool:
     return True
 
 
-def _turn_as_before(bench: PracticeBench, earlier: list[Event]) -> None:
+def _turn_as_before(bench: PracticeBench, earlier: Sequence[Event]) -> None:
     """The practice rig forgets between runs: put its trimmers where the earlier turns left them."""
     trimmer = ""
     for event in earlier:

@@ -228,12 +228,13 @@ class Recorder:
         survey: OscillatorSurvey,
         points: Sequence[Point],
         *,
+        instrument: str = "",
         state: SurveyState = SurveyState.CHECK,
         conditions: Conditions | None = None,
         clock_ppm: float = 0.0,
-        run: str | None = None,
-    ) -> Entry:
-        """Write a survey down, with all its readings.
+        at: datetime | None = None,
+    ) -> None:
+        """Write a survey down, with all its readings; the very same one is not written twice.
 
         Parameters
         ----------
@@ -241,28 +242,31 @@ class Recorder:
             As computed.
         points
             What it was computed from, kept or not.
+        instrument
+            Name of the instrument; the survey's own where empty.
         state
             Where in the upkeep it stands.
         conditions
             What it was made under.
         clock_ppm
             Standard uncertainty of the clock, parts per million.
-        run
-            The run that it belongs to.
+        at
+            When it was made; now where None.
         """
-        return self.write(
-            SurveyRecorded(
-                state,
-                tuple(points),
-                figures_of(survey),
-                conditions or Conditions(),
-                survey.target,
-                clock_ppm,
-                self.practice,
-            ),
-            run=run,
-            instrument=self.instrument(survey.name),
+        if self.silent:
+            return
+        recorded = SurveyRecorded(
+            state,
+            tuple(points),
+            figures_of(survey),
+            conditions or Conditions(),
+            survey.target,
+            clock_ppm,
+            self.practice,
         )
+        about = self.instrument(instrument or survey.name)
+        if not self._newest_is(about, recorded):
+            self.write(recorded, instrument=about, at=at)
 
     def follow(
         self,
@@ -287,6 +291,20 @@ class Recorder:
             to the guided trim before it.
         """
         return RunRecord(self, oscillators, surveying, run or new_uid(), of_run)
+
+    def _newest_is(self, about: str, recorded: SurveyRecorded) -> bool:
+        """Whether the newest survey of an instrument is this very one: a recording heard again."""
+        if self.logbook is None or self._aside is not None:
+            return False
+        kinds = (SurveyRecorded.kind,)
+        try:
+            for entry in self.logbook.entries(
+                kinds=kinds, instrument=about, newest_first=True, limit=1
+            ):
+                return entry.what == recorded
+        except InputError as refused:
+            self._turn_aside(refused)
+        return False
 
     def _turn_aside(self, refused: InputError) -> None:
         stamp = datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")

@@ -58,8 +58,8 @@ class Stopped:
 def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped, ...]:
     """The guided trims that can be gone on with, the newest first.
 
-    Left out are those whose last event is more than twelve hours old, and those that were begun by
-    another version with other settings.
+    Left out are those whose last event is more than twelve hours old, those that were begun by
+    another version with other settings, and those of which the beginning is written down elsewhere.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped, ...]
         entries = tuple(logbook.entries(run=run.uid))
         newest = max(entry.at_utc for entry in entries)
         begun = next((e.what for e in entries if isinstance(e.what, Started)), None)
-        if begun is None or logbook.now() - time_of(newest) > TOO_OLD:
+        if begun is None or begun.resumed or logbook.now() - time_of(newest) > TOO_OLD:
             continue
         try:
             settings = from_plain(begun.settings, TrimSettings, "settings")

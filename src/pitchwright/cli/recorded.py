@@ -1,0 +1,184 @@
+"""What the commands that measure ask for and say about the logbook: all of it in one place."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.upkeep import Recorder, Stopped
+
+__all__ = [
+    "LogbookOption",
+    "MinutesOption",
+    "RouteOption",
+    "SourceOption",
+    "TemperatureOption",
+    "WhenOption",
+    "chosen_state",
+    "chosen_time",
+    "conditions",
+    "go_on_with",
+    "recorder",
+    "say_where",
+]
+
+LogbookOption = Annotated[
+    str,
+    typer.Option(
+        "--logbook",
+        help="Logbook to write into: a file, or postgresql://...; none for none.  [default: "
+        "$PITCHWRIGHT_LOGBOOK, else your own]",
+        show_default=False,
+    ),
+]
+TemperatureOption = Annotated[
+    float | None,
+    typer.Option(help="Room temperature in degrees Celsius, for the logbook.", show_default=False),
+]
+MinutesOption = Annotated[
+    float | None,
+    typer.Option(
+        "--minutes-on", help="Minutes since power-on, for the logbook.", show_default=False
+    ),
+]
+SourceOption = Annotated[
+    str, typer.Option(help="What plays the notes, for the logbook.", show_default=False)
+]
+RouteOption = Annotated[
+    str,
+    typer.Option(
+        help="The way of the control voltage to the oscillator, for the logbook.",
+        show_default=False,
+    ),
+]
+WhenOption = Annotated[
+    str,
+    typer.Option(
+        help='When it was measured, such as "2024-03-01 18:00"; now unless said.',
+        show_default=False,
+    ),
+]
+
+
+def conditions(
+    temperature_c: float | None = None,
+    minutes_on: float | None = None,
+    source: str = "",
+    route: str = "",
+    reference: str = "",
+) -> Conditions:
+    """What something was measured under, refused where it cannot be."""
+    from pitchwright.logbook.facts import Conditions
+
+    if temperature_c is not None and not -40.0 <= temperature_c <= 70.0:
+        raise InputError(
+            f"No instrument is played at {temperature_c:g} degrees Celsius",
+            "--temperature",
+            "Check the figure",
+        )
+    if minutes_on is not None and not 0.0 <= minutes_on < 1e7:
+        raise InputError(
+            f"It cannot have been on for {minutes_on:g} minutes", "--minutes-on", "Check the figure"
+        )
+    return Conditions(temperature_c, minutes_on, source, route, reference)
+
+
+def chosen_state(word: str) -> SurveyState:
+    """The state that a person named: found, left or check (or as found, as left)."""
+    from pitchwright.logbook.facts import SurveyState
+
+    given = word.casefold().replace("-", " ").removeprefix("as ").strip()
+    for state in SurveyState:
+        if state.value.removeprefix("as ") == given:
+            return state
+    raise InputError(f"A survey is not “{word[:40]}”", "--state", "Say found, left or check")
+
+
+def chosen_time(text: str) -> datetime | None:
+    """The moment that a person named, on this computer's clock; None for now."""
+    if not text:
+        return None
+    try:
+        when = datetime.fromisoformat(text).astimezone()
+    except (ValueError, OverflowError):
+        raise InputError(
+            f"“{text[:40]}” is not a date", "--when", "Write it like 2024-03-01 18:00"
+        ) from None
+    if when > datetime.now().astimezone():
+        raise InputError("That is yet to come", f"--when {text}", "Check the date")
+    return when
+
+
+def recorder(logbook: str, *, practice: bool = False, aside: Path | None = None) -> Recorder:
+    """Open the logbook to be written into; a sentence on stderr where that cannot be."""
+    from pitchwright.cli import console
+    from pitchwright.upkeep import Recorder
+
+    return Recorder(logbook, practice=practice, warn=console.warning, aside=aside)
+
+
+def say_where(written: Recorder) -> None:
+    """Say where it was written down; nothing where that was said before or nothing was."""
+    from pitchwright.cli import console
+
+    if not written.where or written.turned_aside:
+        return
+    if written.practice:
+        console.sentence(
+            f"Practice is written down in a logbook of its own: {written.where} "
+            "(pitchwright log --practice)."
+        )
+    else:
+        console.sentence(f"Written down in the logbook: {written.where} (pitchwright log).")
+
+
+def go_on_with(written: Recorder, oscillator: str, *, resume: bool, afresh: bool) -> Stopped | None:
+    """The stopped trim of an oscillator that is to be gone on with; None to begin afresh.
+
+    Where neither was asked for and a person is at the keyboard, the person chooses.
+    """
+    import sys
+
+    from pitchwright.cli import console
+    from pitchwright.upkeep import give_up, stopped_trims
+
+    if resume and afresh:
+        raise InputError("--resume and --afresh cannot both be", do="Choose one of them")
+    stopped = () if written.logbook is None else stopped_trims(written.logbook, oscillator)
+    if not stopped or written.logbook is None:
+        if resume:
+            raise InputError(
+                f"There is no unfinished trim of {oscillator} from the last twelve hours",
+                written.where,
+                "Leave --resume out to begin one",
+            )
+        return None
+    newest = stopped[0]
+    found = f"An unfinished trim of {newest.oscillator} from {_clock(newest.begun_at_utc)} is here"
+    if resume:
+        return newest
+    if not afresh:
+        if not sys.stdin.isatty():
+            console.sentence(f"{found}; --resume goes on with it, --afresh forgets it.")
+            return None
+        answer = console.ask(f"{found}: go on? [Y/n] ").casefold()
+        if answer in ("", "y", "yes"):
+            return newest
+    for one in stopped:
+        give_up(written.logbook, one.run, "begun afresh")
+    return None
+
+
+def _clock(at_utc: str) -> str:
+    """The time of an entry on this computer's clock, with the date where that is not today's."""
+    at = datetime.fromisoformat(at_utc).astimezone()
+    today = datetime.now().astimezone().date()
+    return f"{at:%H:%M}" if at.date() == today else f"{at:%H:%M} on {at.date().isoformat()}"
