@@ -130,6 +130,18 @@ class Rig:
         t = droop / 1000.0 * math.log(2.0) / 1200.0
         return cents + 1200.0 * math.log2(1.0 - f * t) + float(self.source[round(note) - 24])
 
+    def nearest_level(self, trimmer: str, aim_cents: float) -> float:
+        """Return how near to an aim any step of a trimmer brings the note that sounds, in cents."""
+        screw = self.screws[trimmer]
+        stood, half = screw.wiper, screw.travel / 2.0
+        levels = np.arange(-np.round(half / screw.step), np.round(half / screw.step) + 1.0)
+        off = []
+        for level in levels:
+            screw.wiper = float(level) * screw.step
+            off.append(abs(self.true_cents(self.note) - aim_cents))
+        screw.wiper = stood
+        return float(min(off))
+
     def curve(self, notes: Array) -> Array:
         """Return the true errors of some notes now."""
         return np.array([self.true_cents(float(note)) for note in notes])

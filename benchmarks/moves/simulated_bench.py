@@ -107,13 +107,8 @@ class SimulatedBench:
             self.ended.add(self.hand.in_hand)
             self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
         if screw.step and request.trimmer not in self.coarse and turned.stopped != "limit":
-            # Too coarse for this aim: no step of the screw lies in the window.
-            arm = 1.0
-            if self.hand.in_hand == "scale":
-                arm = (self.rig.note - 24.0) / 12.0 - self.rig.pivot_v
-            step = abs(screw.step * screw.per_turn * arm)
-            off = (self.rig.true_cents(self.rig.note) - request.aim_cents) % step
-            nearest = min(off, step - off)
+            # Too coarse for this aim: no level of the screw lies in the window.
+            nearest = self.rig.nearest_level(self.hand.in_hand, request.aim_cents)
             too_coarse = nearest > request.window_cents + 0.1 and not request.probe
             self.coarse.update({request.trimmer} if too_coarse else ())
             slip = Slip("too coarse", request.trimmer, nearest, wanted if too_coarse else 0.0)

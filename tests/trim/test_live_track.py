@@ -1,6 +1,8 @@
+from itertools import pairwise
+
 import numpy as np
 
-from pitchwright.trim.live_track import gap_about, jump_cents, went_wrong_way
+from pitchwright.trim.live_track import jump_cents, steps_about, went_wrong_way
 
 NOISE = np.random.default_rng(1).normal(0.0, 0.05, 40)
 
@@ -26,10 +28,28 @@ def test_a_knock_stands_out_of_a_turn() -> None:
     assert jump_cents(np.linspace(0.0, 8.0, 40) + NOISE) is None
 
 
-def test_steps_are_told_from_a_smooth_trimmer() -> None:
-    levels = np.array([-6.0, -3.0, -1.0, -1.0, 2.0, 2.0, 2.0, -1.0, -1.0, 2.0, 2.0, -1.0, -1.0])
-    gap = gap_about([levels + NOISE[:13]], 0.3)
-    assert gap is not None
-    assert abs(gap - 3.0) < 0.3
-    smooth = np.concatenate([np.linspace(-6.0, 2.0, 20), np.linspace(2.0, -1.0, 12)])
-    assert gap_about([smooth], 0.3) is None
+LEVELS = np.array([-6.9, -3.9, -3.9, -0.9, 2.1, 2.1, 2.1, -0.9, -0.9, -0.9, 2.1, 2.1, -0.9, -0.9])
+
+
+def test_steps_are_told_from_evenly_spaced_places() -> None:
+    steps = steps_about([LEVELS + NOISE[:14], LEVELS[7:] + NOISE[20:27]], 0.3)
+    assert steps is not None
+    assert abs(steps.size_cents - 3.0) < 0.1
+    assert abs(steps.nearest_cents + 0.9) < 0.15
+
+
+def test_a_smooth_trimmer_has_no_steps_however_often_it_is_nudged() -> None:
+    rng = np.random.default_rng(5)
+    for _ in range(40):
+        places = np.cumsum(rng.normal(0.0, 1.0, 8))
+        tracks = [
+            np.concatenate([np.full(3, a), np.linspace(a, b, 4), np.full(3, b)])
+            + rng.normal(0.0, 0.1, 10)
+            for a, b in pairwise(places)
+        ]
+        assert steps_about(tracks, 0.0) is None
+
+
+def test_one_hop_does_not_make_a_stepped_trimmer() -> None:
+    assert steps_about([np.repeat([-1.0, 1.0], 8) + NOISE[:16]], 0.3) is None
+    assert steps_about([np.zeros(1)], 0.3) is None

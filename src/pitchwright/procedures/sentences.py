@@ -12,6 +12,7 @@ __all__ = [
     "cents",
     "happened",
     "reason_of",
+    "too_coarse",
     "turn",
 ]
 
@@ -72,7 +73,7 @@ def turn(
     return f"Turn the {trimmer.name}{start} at {name} to {stop}, {near}: {reason}."
 
 
-def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: float = 0.0) -> str:
+def happened(what: Happened, trimmer: Trimmer, other: str = "") -> str:
     """What a turn did, in words."""
     name = trimmer.name
     return {
@@ -89,10 +90,6 @@ def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: floa
             f"A base knob was bumped while the {name} was turned: every note moved alike besides."
             " The next aim allows for it; nothing needs undoing."
         ),
-        Happened.TOO_COARSE: (
-            f"The {name} cannot be set closer than {size_cents:.1f} cents here, so the nearer side"
-            " of the aim has to do."
-        ),
         Happened.AT_END: (
             f"The {name} is at its end: it moved the reading before and no longer does."
         ),
@@ -100,6 +97,14 @@ def happened(what: Happened, trimmer: Trimmer, other: str = "", size_cents: floa
             f"No note moved: check that the screwdriver is in the {name} and turns it."
         ),
     }[what]
+
+
+def too_coarse(trimmer: Trimmer, size_cents: float, off_cents: float) -> str:
+    """A trimmer moves in steps, none of which hits the aim."""
+    return (
+        f"The {trimmer.name} moves in steps of {size_cents:.1f} cents here, so the nearer side of"
+        f" the aim has to do: {cents(off_cents)} cents from it."
+    )
 
 
 def bumped_meanwhile(note: str, off_cents: float) -> str:

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["gap_about", "jump_cents", "went_wrong_way"]
+__all__ = ["Steps", "jump_cents", "steps_about", "went_wrong_way"]
 
 Array = NDArray[np.float64]
 
 _LIVE_NOISE_CENTS = 0.12
-"""What live readings scatter by while nothing is turned (they are short)."""
+"""What live readings scatter by while nothing is turned, where too few tell."""
 _WRONG_WAY_CENTS = 0.5
 _JUMP_CENTS = 1.2
-_LEAST_GAP_CENTS = 1.0
+_SIZES = np.arange(1.0, 8.0, 0.02)
+"""Sizes of steps that are looked for, in cents: finer ones hardly matter."""
+_NEAR_CENTS = 12.0
+_U_LEVEL_CENTS = 0.07
+"""What drift, and steps that are not quite even, put between a reading and its level."""
+_SURE = 11.0
+"""Logarithm of how much likelier steps must be: one smooth trimmer in thousands gets there."""
 
 
 def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
@@ -55,25 +64,79 @@ def jump_cents(cents: Array) -> float | None:
     return outlying[0] if len(outlying) == 1 else None
 
 
-def gap_about(tracks: list[Array], aim_cents: float) -> float | None:
-    """Gap about the aim between two levels that the reading hops to and fro, in cents.
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A trimmer that moves in steps.
 
-    A smooth trimmer passes through and stands now here, now there; one with steps stands at the
-    same two levels time and again. None where it was not on each of two levels twice at least.
+    Attributes
+    ----------
+    size_cents
+        From one level to the next.
+    nearest_cents
+        The level nearest to the aim.
     """
-    cents = np.concatenate(tracks)
-    below, above = cents[cents < aim_cents], cents[cents >= aim_cents]
-    if len(below) < 4 or len(above) < 4:
+
+    size_cents: float
+    nearest_cents: float
+
+
+def steps_about(tracks: list[Array], aim_cents: float) -> Steps | None:
+    """Whether the readings near the aim all stand on evenly spaced levels, as of a stepped trimmer.
+
+    Each place where the reading came to stand is weighed: on levels ``size`` apart it lies within
+    the noise of one of them, a smooth trimmer puts it anywhere. The logarithms of the two
+    probabilities' ratio are added up, for the size at which they come to most. A place passed in a
+    tenth of a second counts little, since a live reading may straddle a step.
+
+    Parameters
+    ----------
+    tracks
+        Live readings of all turns at this aim, in order, shape (n,) each.
+    aim_cents
+        The aim.
+
+    Returns
+    -------
+    Steps or None
+        None where a smooth trimmer explains the readings as well.
+    """
+    near = np.concatenate([_stays(track, k > 0) for k, track in enumerate(tracks)])
+    near = near[np.abs(near[:, 0] - aim_cents) < _NEAR_CENTS]
+    if len(near) < 3:
         return None
-    slack = 3.0 * _LIVE_NOISE_CENTS
-    low = float(np.median(below[below > below.max() - 1.5 * slack]))
-    high = float(np.median(above[above < above.min() + 1.5 * slack]))
-    if high - low < _LEAST_GAP_CENTS:
+    noise = _noise(tracks)
+    cents, count, spread = near.T
+    u = np.hypot(noise / np.sqrt(count), _U_LEVEL_CENTS)
+    doubt = np.where(count < 2, 0.25, 0.02)
+    creeps = (count >= 3) & (spread > 1.9 * noise)
+    turns = np.exp(2j * np.pi * cents / _SIZES[:, None])
+    offset = np.angle((turns / u**2).sum(axis=1)) * _SIZES / (2.0 * np.pi)
+    off = cents - offset[:, None]
+    off -= np.round(off / _SIZES[:, None]) * _SIZES[:, None]
+    likely = _SIZES[:, None] * np.exp(-0.5 * (off / u) ** 2) / (u * math.sqrt(2.0 * math.pi))
+    weight = np.log((1.0 - doubt) * np.where(creeps, 0.0, likely) + doubt).sum(axis=1)
+    best = int(weight.argmax())
+    if weight[best] < _SURE:
         return None
-    near = cents[(cents > low - slack) & (cents < high + slack)]
-    at = np.where(np.abs(near - low) < slack, -1, np.where(np.abs(near - high) < slack, 1, 0))
-    if (at == 0).any():
-        return None
-    stays = np.split(at, np.flatnonzero(np.diff(at)) + 1)
-    times = [sum(1 for stay in stays if stay[0] == side) for side in (-1, 1)]
-    return high - low if min(times) >= 2 else None
+    size, first = float(_SIZES[best]), float(offset[best])
+    return Steps(size, first + size * round((aim_cents - first) / size))
+
+
+def _stays(track: Array, goes_on: bool) -> Array:
+    """Where the reading stood between hops: mean, count and scatter, shape (n, 3).
+
+    The first place of a track that goes on from another is known already.
+    """
+    noise = _noise([track])
+    hops = np.flatnonzero(np.abs(np.diff(track)) > max(0.35, 4.0 * noise)) + 1
+    stays = [(part.mean(), len(part), part.std()) for part in np.split(track, hops) if len(part)]
+    return np.array(stays[int(goes_on) :]).reshape(-1, 3)
+
+
+def _noise(tracks: list[Array]) -> float:
+    """Scatter of one live reading, from the quarter of them that changed least."""
+    steps = np.abs(np.concatenate([np.diff(track) for track in tracks]))
+    if not len(steps):
+        return _LIVE_NOISE_CENTS
+    # A quarter of all differences of two normal readings are below 0.45 standard deviations.
+    return float(np.clip(np.quantile(steps, 0.25) / 0.4506, 0.05, 0.3))

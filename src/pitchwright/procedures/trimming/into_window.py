@@ -22,7 +22,7 @@ from pitchwright.procedures.requests import (
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.aim import best_amounts
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.live_track import gap_about, went_wrong_way
+from pitchwright.trim.live_track import steps_about, went_wrong_way
 from pitchwright.trim.plan import Next
 
 __all__ = ["Aim", "into_window"]
@@ -149,26 +149,24 @@ def into_window(
             break
         if nudge == 0 and got.ended is Ended.STILL and abs(reached - start) < 0.6:
             break  # nothing moved here: the far note tells why
+        steps = None if told_coarse else steps_about(tracks, aim)
+        if steps is not None and abs(steps.nearest_cents - aim) > window + 0.05:
+            told_coarse = True
+            trimmer = replace(trimmer, resolution_cents=steps.size_cents)
+            acting = replace(acting, trimmer=trimmer)
+            state.acting[trimmer.name] = acting
+            window = abs(steps.nearest_cents - aim) + 0.2
+            size, off = steps.size_cents, steps.nearest_cents - aim
+            said = sentences.too_coarse(trimmer, size, off)
+            yield Tell(Happened.TOO_COARSE, said)
+            if abs(short) <= window:
+                break
         if got.ended is Ended.STILL and abs(short) > 1.0:
             still = still + 1 if abs(moved) < 0.6 else 1
             if still >= 2 and abs(reached - start) > 0.6:
                 state.still[trimmer.name] = int(np.sign(short / shape))
                 break
             continue
-        gap = gap_about(tracks, aim)
-        if gap is not None and not told_coarse and gap > 2.0 * window:
-            told_coarse = True
-            yield Tell(
-                Happened.TOO_COARSE,
-                sentences.happened(Happened.TOO_COARSE, trimmer, size_cents=gap),
-            )
-            coarse = replace(trimmer, resolution_cents=gap)
-            trimmer = coarse
-            acting = replace(acting, trimmer=coarse)
-            state.acting[trimmer.name] = acting
-            window = 0.5 * gap + 0.2
-            if abs(short) <= window:
-                break
         if abs(short) < 0.1:
             break
     return got, turned
