@@ -138,3 +138,41 @@ def test_correct(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     )
     assert code == 2
     assert "folder does not exist" in err
+
+
+def test_ensemble_on_the_practice_rig(capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = ["--practice", "--only", "Heron, Wren, Plover", "--notes", "C2..C6 step 12"]
+    code, out, err = run(capsys, "ensemble", *arguments)
+    assert code == 0
+    assert "The practice rig (invented)" in out
+    assert "Heron and Wren" in out
+    assert "Differences between sources are known" in out
+    assert "Loft, C4: fastest beat Heron and Wren" in err
+    code, out, _ = run(capsys, "ensemble", *arguments, "--sources", "Loft", "--json")
+    record = json.loads(out)
+    assert code == 0
+    assert record["whose"]["sources"] == ["Loft"]
+    assert {feed["oscillator"]: feed["output"] for feed in record["feeds"]} == {
+        "Heron": "",
+        "Wren": "",
+        "Plover": "Plover's own",
+    }
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "Give either a file or --practice"),
+        (["pit.toml", "--practice"], "A file and --practice both"),
+        (["--practice", "--only", "Heron"], "One oscillator is no ensemble"),
+        (["--practice", "--only", "Heron, Robin"], "no oscillator called Robin"),
+        (["--practice", "--sources", "Attic"], "no source called Attic"),
+        (["--practice", "--notes", "C4"], "One note is no check"),
+    ],
+)
+def test_an_ensemble_that_cannot_be(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    code, out, err = run(capsys, "ensemble", *arguments)
+    assert (code, out) == (2, "")
+    assert said in err

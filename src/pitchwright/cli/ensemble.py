@@ -3,76 +3,142 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from pitchwright.cli.looking import Looked
+    from pitchwright.practice import Trimmer
 
 __all__ = ["ensemble"]
 
 
 def ensemble(
     file: Annotated[
-        Path, typer.Argument(help="The instrument, described in TOML: its surveys and outputs.")
-    ],
+        Path | None,
+        typer.Argument(
+            help="The instrument, described in TOML: its surveys and outputs.",
+            show_default=False,
+        ),
+    ] = None,
+    practice: Annotated[
+        bool, typer.Option("--practice", help="Instead of a file: check the practice rig.")
+    ] = False,
+    only: Annotated[
+        str, typer.Option(help="Practice: only these oscillators, with commas.")
+    ] = "Heron, Wren, Plover, Dunlin",
+    sources: Annotated[
+        str, typer.Option(help="Practice: what plays them, one after another, with commas.")
+    ] = "Loft, Stairs",
+    notes: Annotated[str, typer.Option(help="Practice: the notes played.")] = "C1..C7 step 6",
+    tolerance: Annotated[
+        float, typer.Option(help="Practice: tolerance either way, in cents.")
+    ] = 1.0,
+    a4: Annotated[float, typer.Option(help="Practice: pitch of A4 in hertz.")] = 440.0,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
-    """Look at all oscillators and sources of an instrument together."""
-    from pitchwright.bench.instrument_file import read_instrument
-    from pitchwright.certificate.plain_record import plain_record
+    """Look at all oscillators and sources of an instrument together.
+
+    A file says in it which notes, which tolerance and which pitch; the practice rig is asked for
+    them here.
+    """
     from pitchwright.cli import console
-    from pitchwright.ensemble import Player, advise, assign, order, overview, whose_error
-    from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+    from pitchwright.cli.looking import record, tell
+    from pitchwright.cli.options import checked_a4
+
+    if (file is None) != practice:
+        raise InputError(
+            "Give either a file or --practice" if file is None else "A file and --practice both",
+            do="See pitchwright ensemble --help",
+        )
+    if file is None:
+        looked = _practised(only, sources, notes, tolerance, checked_a4(a4))
+    else:
+        looked = _read(file)
+    if as_json:
+        console.print_json(record(looked))
+        return
+    tell(looked)
+
+
+def _read(file: Path) -> Looked:
+    from pitchwright.bench.instrument_file import read_instrument
+    from pitchwright.cli import console
+    from pitchwright.cli.looking import look
 
     with console.progress("Reading the surveys") as advance:
         instrument = read_instrument(file, advance)
-    whose = whose_error(instrument.evidence)
-    extras = advise(instrument.evidence, whose)
-    readings: dict[str, tuple[Point, ...]] = {}
-    for sweep in instrument.evidence.sweeps:
-        # One curve an oscillator: as the first source that played it.
-        readings.setdefault(sweep.oscillator, sweep.points)
-    target = TargetCurve.flat(instrument.a4_hz)
-    curves = {
-        name: survey_oscillator(name, points, target=target).curve.entries
-        for name, points in readings.items()
-    }
-    players = [
-        Player(name, entries, *instrument.own_trims.get(name, (0.0, 0.0)))
-        for name, entries in curves.items()
+    return look(
+        instrument.evidence,
+        name=instrument.name or file.stem,
+        invented=instrument.invented,
+        tolerance_cents=instrument.tolerance_cents,
+        a4_hz=instrument.a4_hz,
+        outputs=instrument.outputs,
+        own_trims=instrument.own_trims,
+        remarks=instrument.remarks,
+    )
+
+
+def _practised(only: str, sources: str, notes: str, tolerance_cents: float, a4_hz: float) -> Looked:
+    """Check the practice rig: as an instrument, it warmed up an hour ago."""
+    from pitchwright.bench.practice_rig import RigBench
+    from pitchwright.bench.runner import run
+    from pitchwright.cli import console
+    from pitchwright.cli.looking import PairTeller, look
+    from pitchwright.ensemble import Evidence, Output
+    from pitchwright.practice import TrimmerKind, theatre_rig
+    from pitchwright.procedures import EnsembleSettings, ensemble_check
+    from pitchwright.tracking.align import parse_notes
+
+    rig = theatre_rig()
+    wanted = [name.strip() for name in only.split(",") if name.strip()]
+    rig = rig.only(*wanted) if wanted else rig
+    played = [rig.source(name.strip()).name for name in sources.split(",") if name.strip()]
+    settings = EnsembleSettings(
+        oscillators=tuple(voice.oscillator.name for voice in rig.voices),
+        notes=tuple(map(float, parse_notes(notes))),
+        sources=tuple(played),
+        tolerance_cents=tolerance_cents,
+        a4_hz=a4_hz,
+    )
+    console.note("The practice rig: instrument, values and rooms are invented.")
+    bench = RigBench(rig, settings.sources[0])
+    checked = run(
+        ensemble_check(settings),
+        bench,
+        (PairTeller(),),
+        name="ensemble check",
+        settings=settings,
+    )
+    return look(
+        Evidence(checked.sweeps),
+        name="The practice rig",
+        invented=True,
+        tolerance_cents=tolerance_cents,
+        a4_hz=a4_hz,
+        outputs=tuple(
+            Output(f"{voice.oscillator.name}'s own", *_range(trimmer), (voice.oscillator.name,))
+            for voice in rig.voices
+            for trimmer in voice.oscillator.trimmers
+            if trimmer.kind is TrimmerKind.OUTPUT
+        ),
+        own_trims={
+            voice.oscillator.name: _range(trimmer)
+            for voice in rig.voices
+            for trimmer in voice.oscillator.trimmers
+            if trimmer.kind is TrimmerKind.SCALE
+        },
+    )
+
+
+def _range(trimmer: Trimmer) -> tuple[float, float]:
+    """What a trimmer of the practice rig can add, least and most, in its unit."""
+    ends = [
+        trimmer.turned(turns * 2.0 * trimmer.travel_turns).effect - trimmer.effect
+        for turns in (-1.0, 1.0)
     ]
-    feeds = assign(players, instrument.outputs, instrument.tolerance_cents)
-    glance = (
-        overview(curves, instrument.tolerance_cents, instrument.a4_hz) if len(curves) > 1 else None
-    )
-    leader = glance.leader if glance else players[0].name
-    turns = order(feeds, instrument.outputs, leader, whose)
-    if as_json:
-        console.print_json(
-            {
-                "schema": "pitchwright ensemble 1",
-                "name": instrument.name,
-                "invented": instrument.invented,
-                "whose": plain_record(whose),
-                "extra": plain_record(extras),
-                "glance": plain_record(glance),
-                "feeds": plain_record(feeds),
-                "order": plain_record(turns),
-                "remarks": list(instrument.remarks),
-            }
-        )
-        return
-    title = instrument.name or file.stem
-    console.heading(f"{title}{' (invented)' if instrument.invented else ''}")
-    parts = (
-        ("At a glance", glance.sentences if glance else ()),
-        ("Whose error is it?", whose.sentences),
-        ("What would settle it", tuple(extra.sentence for extra in extras)),
-        ("Which output for whom", tuple(feed.sentence for feed in feeds)),
-        ("In this order", tuple(f"{n}. {turn.sentence}" for n, turn in enumerate(turns, 1))),
-        ("About the files", instrument.remarks),
-    )
-    for heading, sentences in parts:
-        if sentences:
-            console.heading(heading)
-            for sentence in sentences:
-                console.sentence(sentence)
+    return min(ends), max(ends)
