@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from pitchwright.web.conductor import Rig
 
 __all__ = ["page"]
 
@@ -16,14 +19,57 @@ def page(
     hand: Annotated[
         bool, typer.Option("--hand", help="On the practice rig: a simulated hand turns, for show.")
     ] = False,
+    lan: Annotated[
+        bool,
+        typer.Option(
+            "--lan", help="Let paired devices of the local network in: a phone at the rack."
+        ),
+    ] = False,
+    forget: Annotated[
+        bool, typer.Option("--forget", help="With --lan: devices paired before must pair again.")
+    ] = False,
     port: Annotated[int, typer.Option(help="Port to listen on; 0 takes a free one.")] = 8137,
+    logbook: Annotated[
+        str,
+        typer.Option(
+            help="The logbook's file or URL; “none” writes nothing down.", show_default=False
+        ),
+    ] = "",
+    allow_output: Annotated[
+        bool,
+        typer.Option(
+            "--allow-output", help="Allow sound and voltage on this machine's outputs from now."
+        ),
+    ] = False,
     no_open: Annotated[bool, typer.Option("--no-open", help="Open no browser.")] = False,
 ) -> None:
     """Serve the page: the whole job on one screen beside the instrument.
 
-    It listens on this computer only.
+    It listens on this computer only, unless --lan is given.
     """
-    from pitchwright.web.serving import serve
+    from platformdirs import user_state_path
 
+    from pitchwright.errors import InputError
+    from pitchwright.web.serving import Wanted, serve
+
+    if not 0 <= port <= 65535:
+        raise InputError(f"There is no port {port}", "--port", "0 to 65535")
     del practice
-    serve(hand=hand, port=port, open_browser=not no_open)
+
+    def connect() -> Rig:
+        from pitchwright.web.practice_rig import PracticeRig
+
+        return PracticeRig(hand=hand)
+
+    serve(
+        Wanted(
+            connect,
+            port=port,
+            lan=lan,
+            forget=forget,
+            open_browser=not no_open,
+            logbook=logbook,
+            output_allowed=allow_output,
+            paired_in=user_state_path("pitchwright", appauthor=False) / "paired.json",
+        )
+    )

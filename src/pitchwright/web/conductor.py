@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from pitchwright.errors import InputError, PitchwrightError
+from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.people import People, Stopped
 from pitchwright.web.scene import Connected, Phase, Scene, Screen, after
@@ -77,6 +78,7 @@ class Conductor:
         self, connect: Callable[[], Rig], *, logbook: str = "", output_allowed: bool = False
     ) -> None:
         self.feed = Feed()
+        self.drops = Drops(lambda dropped: self._show(dropped=dropped))
         self._connect, self._logbook = connect, logbook
         self._changed = threading.Condition(threading.RLock())
         self._scene = Scene(output_allowed=output_allowed)
@@ -296,6 +298,7 @@ class Conductor:
             thread.join()
         if self._recorder is not None:
             self._recorder.close()
+        self.drops.close()
 
     # ------------------------------------------------------------------ inside
 

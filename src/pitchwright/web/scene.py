@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     )
     from pitchwright.procedures.requests import Ask, Heard, TurnWatched, WatchTurn
     from pitchwright.trim.verdict import Verdict
+    from pitchwright.web.drop import Dropped
 
 __all__ = ["Connected", "Listed", "Phase", "Read", "Said", "Scene", "Screen", "after"]
 
@@ -165,6 +166,8 @@ class Scene:
         Where it is written down, for a person; empty where it is not.
     warning
         A sentence about the logbook, where it cannot be used; else empty.
+    dropped
+        Recordings dropped onto the page, the latest last.
     fault
         A sentence where something went wrong, else empty.
     screens, leader
@@ -199,6 +202,7 @@ class Scene:
     stopped: str = ""
     written_in: str = ""
     warning: str = ""
+    dropped: tuple[Dropped, ...] = ()
     fault: str = ""
     screens: tuple[Screen, ...] = ()
     leader: str = ""
@@ -243,6 +247,7 @@ def _cleared(scene: Scene) -> Scene:
         output_allowed=scene.output_allowed,
         written_in=scene.written_in,
         warning=scene.warning,
+        dropped=scene.dropped,
     )
 
 

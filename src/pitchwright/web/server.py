@@ -1,21 +1,26 @@
-"""The server: the page's addresses, what each screen is sent, and how it runs.
+"""The server: the page's addresses, and what each open screen is sent.
 
-Each open page gets the scene when it has changed and live readings some twenty times a second;
-both are drawn from what the conductor holds, so that a page that comes back is where all others
-are. Everything is served from here: nothing on the page comes from elsewhere.
+A screen is laid out once and then shown each scene that has changed, and live readings some twenty
+times a second; both come from what the conductor holds, so that a screen that comes back is where
+all others are. Everything is served from here: nothing on the page comes from elsewhere.
 """
 
 from __future__ import annotations
 
 import json
 from collections import Counter
+from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, Response
 from nicegui import Client, app, ui
+from starlette.requests import ClientDisconnect
 
+from pitchwright.errors import InputError
 from pitchwright.web.conductor import Conductor
-from pitchwright.web.home import home
+from pitchwright.web.door import caller_of
+from pitchwright.web.home import ADDRESSES, lay_out
 
 __all__ = ["TICK_S", "build", "mounted"]
 
@@ -27,15 +32,16 @@ _BACK_S = 10.0
 
 
 def build(conductor: Conductor) -> None:
-    """Put the page at ``/``."""
+    """Put every screen at its address, and take in what is dropped."""
     app.add_static_files("/looks", _LOOKS)
     tabs: Counter[str] = Counter()
 
-    @ui.page("/", title="pitchwright", dark=None)
-    def page(client: Client) -> None:
-        screen = client.request.cookies.get("pitchwright_screen") or client.id
+    def open_screen(client: Client, where: str) -> None:
+        request = client.request
+        caller = caller_of(request.scope)
+        screen = caller.screen if caller else client.id
         tabs[screen] += 1
-        conductor.join(screen, _words(client.request.headers.get("user-agent", "")))
+        conductor.join(screen, _words(request.headers.get("user-agent", "")))
 
         def gone() -> None:
             tabs[screen] -= 1
@@ -44,7 +50,7 @@ def build(conductor: Conductor) -> None:
                 conductor.part(screen)
 
         client.on_delete(gone)
-        update = home(conductor, screen)
+        laid = lay_out(conductor, screen, where, local=caller is not None and caller.local)
         shown, number = -1, 0
 
         def tick() -> None:
@@ -52,14 +58,26 @@ def build(conductor: Conductor) -> None:
             scene = conductor.scene
             if scene.version != shown:
                 shown = scene.version
-                update(scene)
+                laid.show(scene)
             live = conductor.feed.since(number)
             if live["n"] != number:
                 number = live["n"]
-                ui.run_javascript(f"pitchwright.live({json.dumps(live)})")
+                message = laid.live(live)
+                if message is not None:
+                    client.run_javascript(f"pitchwright.live({json.dumps(message)})")
 
         tick()
         ui.timer(TICK_S, tick)
+
+    for where, address in ADDRESSES.items():
+
+        def page(client: Client, where: str = where) -> None:
+            open_screen(client, where)
+
+        ui.page(address, title="pitchwright", dark=None)(page)
+
+    app.add_api_route("/drop", _drop(conductor), methods=["POST"])
+    app.add_api_route("/dropped/{number}/{place}.svg", _sheet(conductor), methods=["GET"])
 
 
 def mounted() -> FastAPI:
@@ -69,12 +87,44 @@ def mounted() -> FastAPI:
         whole,
         title="pitchwright",
         dark=None,
+        language="en-US",
         reconnect_timeout=_BACK_S,
         tailwind=False,
         show_welcome_message=False,
         binding_refresh_interval=None,
     )
     return whole
+
+
+def _drop(conductor: Conductor) -> Callable[..., Awaitable[Response]]:
+    async def drop(request: Request, name: str = "") -> Response:
+        async def chunks() -> AsyncIterator[bytes]:
+            try:
+                async for chunk in request.stream():
+                    yield chunk
+            except ClientDisconnect as gone:
+                raise InputError("The recording broke off on its way", name) from gone
+
+        try:
+            number = await conductor.drops.take(name, chunks())
+        except InputError as refused:
+            return JSONResponse({"sentence": refused.sentence}, status_code=422)
+        return JSONResponse({"number": number})
+
+    return drop
+
+
+def _sheet(conductor: Conductor) -> Callable[..., Response]:
+    def sheet(number: int, place: int) -> Response:
+        from pitchwright.certificate.sheet import sheet_svg
+
+        for dropped in conductor.scene.dropped:
+            if dropped.number == number and 0 <= place < len(dropped.surveys):
+                svg = sheet_svg(dropped.surveys[place], conditions=dropped.name)
+                return Response(svg, media_type="image/svg+xml")
+        return JSONResponse({"sentence": "There is no such sheet."}, status_code=404)
+
+    return sheet
 
 
 def _words(user_agent: str) -> str:
