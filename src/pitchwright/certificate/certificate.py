@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 from pitchwright.certificate.contents import (
@@ -79,9 +78,8 @@ def certificate_record(contents: Contents) -> dict[str, Any]:
             for visit in contents.visits
         ],
         "rule": list(rule(contents)),
-        "reference": list(reference(contents.last)),
+        "reference": list(reference(contents)),
         "limits": list(limits(contents)),
-        "next_due": contents.next_due,
     }
 
 
@@ -152,9 +150,8 @@ def _on_paper(contents: Contents) -> dict[str, Any]:
         "moves": _moves(contents),
         "move_words": _move_words(contents),
         "rule": list(rule(contents)),
-        "reference": list(reference(contents.last)),
+        "reference": list(reference(contents)),
         "limits": list(limits(contents)),
-        "due": plain_words(contents.next_due),
     }
 
 
@@ -196,7 +193,9 @@ def _plot_words(contents: Contents) -> str:
 def _figures(contents: Contents) -> list[list[str]]:
     """Rows of what the curves come to: its name, then a value and its U for each survey."""
     columns = [_survey_figures(d, contents) for d in (contents.found, contents.left) if d]
-    return [[label, *(cell for column in columns for cell in column[label])] for label in columns[0]]
+    return [
+        [label, *(cell for column in columns for cell in column[label])] for label in columns[0]
+    ]
 
 
 def _survey_figures(done: SurveyDone, contents: Contents) -> dict[str, tuple[str, str]]:
@@ -285,7 +284,7 @@ def _minutes(minutes_on: float | None) -> str:
 
 
 def _notes(contents: Contents) -> list[list[str]]:
-    """One row a note: note, volts, then Hz, error, U and k as found and as left, and the verdict."""
+    """One row a note: note, volts, Hz, error, U and k of each survey, and the verdict."""
     tolerance = contents.tolerance_cents
     surveys = [
         {r.note: r for r in note_results(done.survey, tolerance)}

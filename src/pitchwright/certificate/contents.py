@@ -50,8 +50,6 @@ class SurveyDone:
         What the pitches were compared with, to follow “compared with”; empty where nobody said.
     clock_ppm
         Standard uncertainty of the clock behind it, parts per million; 0 where it cancels.
-    clock_assumed
-        Whether nobody said how exact the clock is, so that a usual figure stands for it.
     remark
         What a reader must know of how it was worked out; empty where there is nothing.
     """
@@ -66,7 +64,6 @@ class SurveyDone:
     route: str = ""
     reference: str = ""
     clock_ppm: float = 0.0
-    clock_assumed: bool = False
     remark: str = ""
 
 
@@ -114,8 +111,8 @@ class Contents:
         The day that is written on it.
     invented
         Whether the instrument is of the practice rig.
-    next_due
-        When it should be looked at again and why, as a sentence; empty where not asked.
+    later
+        When it was surveyed again after what this certificate shows, up to the day it is dated.
 
     Raises
     ------
@@ -133,7 +130,7 @@ class Contents:
     trimmers: tuple[str, ...] = ()
     visits: tuple[VisitDone, ...] = ()
     invented: bool = False
-    next_due: str = ""
+    later: tuple[datetime, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a certificate of nothing."""

@@ -8,7 +8,18 @@ from datetime import UTC, date, datetime
 __all__ = ["day", "expanded", "hertz", "moment", "plural", "signed"]
 
 _MONTHS = (
-    "January February March April May June July August September October November December".split()
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
 )
 
 

@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from pitchwright.certificate.contents import (
     Contents,
     NoteResult,
     Standing,
-    SurveyDone,
     note_results,
     widest_inside,
 )
-from pitchwright.certificate.figures import day, expanded, plural, signed
+from pitchwright.certificate.figures import day, expanded, moment, plural
+from pitchwright.certificate.typeset import plain_words
 from pitchwright.tracking import CurveEntry
 from pitchwright.tracking.coverage import K2
 from pitchwright.units import cents_from_ppm, note_name
 
-__all__ = ["INVENTED", "headline", "limits", "reference", "rule", "second_sentence"]
+__all__ = [
+    "INVENTED",
+    "headline",
+    "limits",
+    "reach_words",
+    "reference",
+    "rule",
+    "second_sentence",
+]
 
 INVENTED = (
     "Invented data: made on the practice rig, which simulates instruments. No real instrument was "
@@ -83,39 +92,44 @@ def rule(contents: Contents) -> tuple[str, ...]:
     )
 
 
-def reference(done: SurveyDone) -> tuple[str, ...]:
+def reference(contents: Contents) -> tuple[str, ...]:
     """What the pitches were compared with, and how far that can be traced."""
-    what = done.reference or "the clock of the computer’s sound input"
+    done = contents.last
+    if contents.invented:
+        return (
+            "Frequencies are those that the practice rig computes, with noise of its own making: "
+            "nothing was compared with anything real, and nothing is traceable to anything.",
+        )
+    what = plain_words(done.reference, 300).rstrip(".") or "the clock of the computer’s sound input"
     said = f"Frequencies were compared with {what}."
     if not done.reference:
-        said = f"No reference was noted; frequencies were compared with {what}."
+        said = f"No reference was noted; most likely {said[0].lower()}{said[1:]}"
     if not done.survey.target.absolute:
         return (
-            f"{said} The errors are counted from {done.survey.target.words}, heard with the same "
-            "clock: its error cancels, and the curve needs no outside standard. The frequencies in "
-            "hertz are only as good as that clock.",
+            f"{said} The errors are counted from {plain_words(done.survey.target.words, 80)}, heard"
+            " with the same clock: its error cancels, and the curve needs no outside standard. The "
+            "frequencies in hertz are only as good as that clock.",
         )
     if done.clock_ppm == 0.0:
         return (
-            f"{said} The recorder’s clock cancels. The chain of comparisons goes as far as the "
-            "reference’s own certificate goes; keep that with this one.",
+            f"{said} No uncertainty of a clock is counted. The chain of comparisons goes as far as "
+            "that reference’s own certificate goes: keep it with this one.",
         )
     common = 2.0 * cents_from_ppm(done.clock_ppm)
-    assumed = "assumed, as nobody said, " if done.clock_assumed else "taken "
     return (
-        f"{said} Its standard uncertainty is {assumed}to be {done.clock_ppm:g} parts per million, "
+        f"{said} The standard uncertainty of the clock is {done.clock_ppm:g} parts per million, "
         f"which is ±{expanded(common)} cents (k = 2) at every note alike, and is counted in every "
         "U. Scale, high end and the shape of the curve do not depend on it.",
-        "That clock has not been compared with a national standard on this record. To make the "
-        "base pitch traceable, record a calibrated tone beside the oscillator and keep its "
-        "certificate with this one.",
+        "No comparison of that clock with a national standard is on this record. To make the base "
+        "pitch traceable, record a calibrated tone beside the oscillator and keep its certificate "
+        "with this one.",
     )
 
 
 def limits(contents: Contents) -> tuple[str, ...]:
     """What the certificate does not cover."""
     entries = contents.last.survey.curve.entries
-    gap = max((b.note - a.note for a, b in zip(entries, entries[1:], strict=False)), default=0.0)
+    gap = max((b.note - a.note for a, b in pairwise(entries)), default=0.0)
     lines = [
         "Notes that were not played"
         + (
@@ -129,6 +143,7 @@ def limits(contents: Contents) -> tuple[str, ...]:
         "Any other source, cable, splitter or setting than those named: each can shift a control "
         "voltage, and 0.83 mV is one cent.",
         "Anything but pitch: not wave shape, level, noise or electrical safety.",
+        *(f"The survey of {moment(at)}, which is in the logbook too." for at in contents.later[:3]),
         "It is made by a program from recorded readings; it is not the certificate of an "
         "accredited laboratory.",
     ]
@@ -169,8 +184,3 @@ def reach_words(results: Sequence[NoteResult]) -> str:
     if len(run) == 1:
         return f"{note_name(run[0].note)} only"
     return f"{note_name(run[0].note)} to {note_name(run[-1].note)}"
-
-
-def change(found: float, left: float) -> str:
-    """By how much a figure was changed."""
-    return signed(left - found)

@@ -21,7 +21,7 @@ __all__ = ["PAPERS", "Paper", "plain_words", "typeset"]
 Paper = Literal["a4", "letter"]
 PAPERS: Final[tuple[Paper, ...]] = ("a4", "letter")
 
-_STANDARDS: Final = ["a-2a", "ua-1"]
+_STANDARDS: Final[list[Literal["a-2a", "ua-1"]]] = ["a-2a", "ua-1"]
 """PDF/A-2a to be kept (ISO 19005-2), PDF/UA-1 to be read aloud (ISO 14289-1)."""
 _OURS: Final = frozenset("±−–’“”·≤≥×○●…♯♭→°²|")
 """Letters of our own sentences that the faces are known to hold."""
@@ -102,7 +102,7 @@ def _run(source: bytes, text: str, *, system: bool) -> bytes:
         sys_inputs={"data": text},
         ignore_system_fonts=not system,
         font_paths=_fonts(system=system),
-        pdf_standards=_STANDARDS,
+        pdf_standards=[*_STANDARDS],
     )
     if not isinstance(pdf, bytes):
         raise InternalError("The typesetter gave no page")
