@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from pitchwright.cli import (
+    certificate,
     correct,
     demo,
     detune,
@@ -64,6 +65,8 @@ app.command("ensemble")(ensemble.ensemble)
 app.command("detune")(detune.detune)
 app.command("correct")(correct.correct)
 app.command("warmup")(warmup.warmup)
+app.command("certificate")(certificate.certificate)
+app.command("label")(certificate.label)
 app.command("page")(page.page)
 app.command("demo")(demo.demo)
 
