@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import t as student_t
+
+from pitchwright.tracking.coverage import coverage_factor
 
 __all__ = [
     "DAYS_PER_MONTH",
@@ -96,7 +97,7 @@ class DriftRate:
         """U: what covers 95.45 %, Student's t where the degrees of freedom are few."""
         if math.isinf(self.dof):
             return 2.0 * self.u
-        return float(student_t.ppf(0.5 + _COVERED / 2.0, self.dof)) * self.u
+        return coverage_factor(self.dof, _COVERED) * self.u
 
 
 def drift_rate(intervals: Sequence[Interval]) -> DriftRate | None:
