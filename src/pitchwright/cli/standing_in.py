@@ -46,6 +46,7 @@ def stand_in(
                 voltage_in,
                 rate_hz=float(rate_hz),
                 channels=(voltage_channel,),
+                device_channels=max(2, voltage_channel),
                 latency_s=latency_s,
             )
         if midi_in is not None:

@@ -34,6 +34,10 @@ class NotePlayer(Protocol):
     name: str
     """For a person: ``MIDI to Loft``."""
 
+    @property
+    def alive(self) -> bool:
+        """Whether what plays is still there."""
+
     def play(self, note: float, cv_v: float) -> float:
         """Have a note sound and stay; when it left, in seconds of `time.monotonic`.
 

@@ -11,7 +11,7 @@ import contextlib
 import time
 from typing import Any
 
-from pitchwright.bench.live.midi_ports import GONE, load_mido, open_midi_out
+from pitchwright.bench.live.midi_ports import GONE, load_mido, midi_outputs, open_midi_out
 from pitchwright.errors import InputError
 from pitchwright.units import note_name
 
@@ -47,6 +47,16 @@ class MidiNotes:
         self._on: int | None = None
         self.reopen()
         atexit.register(self.close)
+
+    @property
+    def alive(self) -> bool:
+        """Whether the port is open and the system still lists it."""
+        if self._port is None or self._port.closed:
+            return False
+        try:
+            return self._port.name in midi_outputs()
+        except InputError:
+            return False
 
     def play(self, note: float, cv_v: float) -> float:
         """Send the note, then let go of the one before: the voltage never falls between."""

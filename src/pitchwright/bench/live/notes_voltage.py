@@ -176,6 +176,11 @@ class VoltageNotes:
         atexit.register(self.close)
 
     @property
+    def alive(self) -> bool:
+        """Whether the output still takes samples."""
+        return self._output.running
+
+    @property
     def missed(self) -> int:
         """How often the voltage fell to 0 because the computer was too busy."""
         return self._output.missed
