@@ -82,10 +82,10 @@ def _words(contents: Contents) -> dict[str, Any]:
     results = note_results(last.survey, contents.tolerance_cents)
     rows = [["fed by", plain_words(contents.fed_by, 60) or "not noted"]]
     within = f"±{contents.tolerance_cents:g} cent{'' if contents.tolerance_cents == 1.0 else 's'}"
-    rows.append([f"within {within}:", reach_words(results)])
+    rows.append(["in tune", f"{reach_words(results)}, within {within}"])
     rows.append(["against", plain_words(last.survey.target.words, 60)])
-    state = "as left" if contents.left is not None else "as found, not trimmed"
-    foot = f"{state} · certificate {contents.number}"
+    state = "as left" if contents.left is not None else "as found"
+    foot = f"{state} · {contents.number}"
     return {
         "name": plain_words(contents.name, 60) or "unnamed",
         "day": _short_day(last.at.date()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +11,9 @@ import typer
 __all__ = ["demo"]
 
 NOTES = "C1..C7 step 6"
+REAL = "logbook.sqlite"
+LOGBOOK = "logbook-practice.sqlite"
+"""Where what is practised is written down, beside the real one, which the demo never makes."""
 
 
 def demo(
@@ -42,21 +46,29 @@ def demo(
     with console.progress("Listening") as advance:
         surveyed = survey_takes([take], Against(), NOTES, names, progress=advance, invented=True)
     sheets = hand_out(surveyed, sheet=folder, csv=folder / "curves.csv", as_json=False)
-    trimmed = _trim(folder)
+    trimmed, certificate = _trim(folder)
     console.gap()
     console.sentence(
         f"The take and its truth, the curves as CSV and {len(sheets)} sheets are in {folder}; "
-        f"Heron as found and as left is in {trimmed}."
+        f"Heron as found and as left is in {trimmed}. What was measured and turned is in a logbook "
+        f"beside them, {LOGBOOK}; pitchwright log --logbook {folder / LOGBOOK} shows it."
     )
+    console.sentence(f"The certificate, invented like the rest: {certificate}")
 
 
-def _trim(folder: Path) -> Path:
-    """Have a simulated hand trim Heron, survey it afresh, and draw both curves on one sheet."""
+def _trim(folder: Path) -> tuple[Path, Path]:
+    """Have a simulated hand trim Heron; its sheet and its certificate, both curves on each."""
+    from datetime import UTC, datetime
+
     from pitchwright.certificate.sheet import sheet_svg
     from pitchwright.cli import console
+    from pitchwright.cli.certificate import write_certificate
     from pitchwright.cli.trimming import Teller, go_on, practice_settings, survey_again
-    from pitchwright.tracking import survey_oscillator
+    from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.logbook.store import Logbook
     from pitchwright.units import parse_note
+    from pitchwright.upkeep import Recorder, Surveying
+    from pitchwright.upkeep.certifying import certificate_of
     from pitchwright.writing import free_path, write_whole
 
     console.gap()
@@ -67,9 +79,25 @@ def _trim(folder: Path) -> Path:
     settings = practice_settings(
         "Heron", low=parse_note("C1"), high=parse_note("C6"), tolerance_cents=1.0
     )
-    result, bench = go_on(settings, None, seed=1, tell=Teller())
-    found = survey_oscillator("Heron", result.as_found, target=settings.target)
-    left = survey_oscillator("Heron", survey_again(settings, bench), target=settings.target)
+    under = Conditions(21.5, 95.0, "Loft", "trimmable output 2", "the practice rig's own truth")
+    surveying = Surveying(under, settings.target, False, settings.tolerance_cents)
+    with Recorder(str(folder / REAL), practice=True, warn=console.warning, aside=folder) as written:
+        written.instrument("Heron", trimmers=settings.trimmers, fed_by="trimmable output 2")
+        record = written.follow(["Heron"], surveying)
+        _, bench = go_on(settings, None, seed=1, tell=Teller(), record=record)
+        as_left = replace(surveying, state=SurveyState.AS_LEFT)
+        survey_again(settings, bench, written.follow(["Heron"], as_left, of_run=record.run))
+    with Logbook(str(folder / LOGBOOK)) as book:
+        contents = certificate_of(book, "Heron", dated=datetime.now(UTC).astimezone().date())
+    assert contents.found is not None
+    assert contents.left is not None
     path = free_path(folder / "heron-trimmed-sheet.svg")
-    write_whole(path, sheet_svg(left, before=found, conditions="practice rig", invented=True))
-    return path
+    drawn = sheet_svg(
+        contents.left.survey,
+        before=contents.found.survey,
+        conditions="practice rig",
+        invented=True,
+    )
+    write_whole(path, drawn)
+    paper = free_path(folder / "heron-certificate.pdf")
+    return path, write_certificate(contents, "a4", paper)
