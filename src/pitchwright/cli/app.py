@@ -17,6 +17,7 @@ from pitchwright.cli import (
     demo,
     detune,
     ensemble,
+    log,
     page,
     practice,
     read,
@@ -68,6 +69,7 @@ app.command("warmup")(warmup.warmup)
 app.command("certificate")(certificate.certificate)
 app.command("label")(certificate.label)
 app.command("page")(page.page)
+app.add_typer(log.app, name="log")
 app.command("demo")(demo.demo)
 
 

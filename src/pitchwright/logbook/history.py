@@ -33,6 +33,7 @@ __all__ = [
     "changes",
     "described",
     "due",
+    "due_of",
     "find_instrument",
     "history",
     "identifier_of",
@@ -40,12 +41,15 @@ __all__ = [
     "instruments",
     "known_trimmers",
     "rates",
+    "since_last_time",
+    "survey_row",
     "time_of",
     "unfinished",
 ]
 
 FEWEST_SURVEYS: Final = 3
 """Fewer surveys than this say nothing about a drift."""
+_SHORTEST_MONTHS: Final = 1.0 / DAYS_PER_MONTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,7 @@ def instrument_names(logbook: Logbook) -> dict[str, str]:
 
 
 def find_instrument(logbook: Logbook, name: str) -> InstrumentNow:
-    """The instrument of a name, upper and lower case alike.
+    """The instrument of a name (upper and lower case alike), or of an identifier.
 
     Raises
     ------
@@ -118,10 +122,10 @@ def find_instrument(logbook: Logbook, name: str) -> InstrumentNow:
         Where none or several bear it.
     """
     known = instruments(logbook)
-    bearing = [one for one in known if one.name.casefold() == name.casefold()]
+    bearing = [one for one in known if one.name.casefold() == name.casefold() or one.uid == name]
     if len(bearing) == 1:
         return bearing[0]
-    listed = ", ".join(one.name for one in known[:20]) or "none yet"
+    listed = ", ".join(one.name[:60] for one in known[:20]) or "none yet"
     what = "No instrument is" if not bearing else "Several instruments are"
     raise InputError(f"{what} called “{name[:60]}”", logbook.where, f"There are: {listed}")
 
@@ -158,7 +162,7 @@ def history(logbook: Logbook, uid: str) -> tuple[SurveyRow, ...]:
         .order_by(survey.c.at_utc, survey.c.uid)
     )
     with logbook.reading() as connection:
-        return tuple(_survey_row(row) for row in connection.execute(wanted))
+        return tuple(survey_row(row) for row in connection.execute(wanted))
 
 
 def known_trimmers(logbook: Logbook, uid: str) -> dict[str, str]:
@@ -236,6 +240,21 @@ _FIGURES = (
 )
 
 
+def since_last_time(surveys: Sequence[SurveyRow]) -> tuple[tuple[SurveyRow, SurveyRow], ...]:
+    """The pairs of surveys that say what changed last: before and after, the older pair first.
+
+    Where the newest survey is as left and one as found went before it in the same upkeep, there are
+    two: what time did (the survey before, to as found) and what trimming did (to as left).
+    """
+    if len(surveys) < 2:
+        return ()
+    *_, before, newest = surveys
+    trimmed = (before.state, newest.state) == (SurveyState.AS_FOUND, SurveyState.AS_LEFT)
+    if trimmed and len(surveys) > 2:
+        return ((surveys[-3], before), (before, newest))
+    return ((before, newest),)
+
+
 def changes(before: SurveyRow, after: SurveyRow) -> tuple[Change, ...]:
     """What changed between two surveys, the figures that both of them have."""
     found = []
@@ -252,7 +271,8 @@ def changes(before: SurveyRow, after: SurveyRow) -> tuple[Change, ...]:
 def rates(surveys: Sequence[SurveyRow]) -> dict[str, DriftRate]:
     """Drift per month of scale and high end, from each as-left to the as-found that follows.
 
-    Base is left out: it is set by hand whenever the instrument is played.
+    Base is left out: it is set by hand whenever the instrument is played. So are intervals of less
+    than a day: they show how it warmed up, not how it ages.
     """
     found = {}
     for figure, _, name in _FIGURES[1:]:
@@ -265,7 +285,7 @@ def rates(surveys: Sequence[SurveyRow]) -> dict[str, DriftRate]:
             for left, after in _left_and_found(surveys)
             if None not in (getattr(left, name), getattr(after, name))
             and None not in (getattr(left, f"u_{name}"), getattr(after, f"u_{name}"))
-            and months_between(left.at_utc, after.at_utc) > 0.0
+            and months_between(left.at_utc, after.at_utc) >= _SHORTEST_MONTHS
         ]
         rate = drift_rate(intervals)
         if rate is not None:
@@ -308,7 +328,12 @@ def due(logbook: Logbook, *, tolerance_cents: float = 1.0, octaves: float = 3.0)
         From the note where base is set (middle C) to the far end of the range that matters.
     """
     found = [
-        _due_of(known, history(logbook, known.uid), tolerance_cents, octaves)
+        due_of(
+            known,
+            history(logbook, known.uid),
+            tolerance_cents=tolerance_cents,
+            octaves=octaves,
+        )
         for known in instruments(logbook)
     ]
     return tuple(sorted(found, key=lambda one: (one.earliest is None, one.earliest or date.max)))
@@ -336,9 +361,15 @@ def _left_and_found(surveys: Sequence[SurveyRow]) -> list[tuple[SurveyRow, Surve
     return pairs
 
 
-def _due_of(
-    known: InstrumentNow, surveys: Sequence[SurveyRow], tolerance_cents: float, octaves: float
+def due_of(
+    known: InstrumentNow,
+    surveys: Sequence[SurveyRow],
+    *,
+    tolerance_cents: float = 1.0,
+    octaves: float = 3.0,
 ) -> Due:
+    """When one instrument is due, from its surveys; tolerance and octaves as in `due`."""
+
     def unknown(reason: str) -> Due:
         return Due(known.name, known.uid, None, None, f"Unknown: {reason}")
 
@@ -346,7 +377,7 @@ def _due_of(
         return unknown(f"{len(surveys)} of at least {FEWEST_SURVEYS} surveys so far.")
     rate = rates(surveys).get("scale")
     if rate is None:
-        return unknown("no survey as found follows one as left.")
+        return unknown("no survey as found follows, a day or more later, on one as left.")
     newest = surveys[-1]
     if newest.scale_cents_per_oct is None or newest.u_scale_cents_per_oct is None:
         return unknown("the newest survey could not determine scale.")
@@ -379,7 +410,8 @@ def _day(start: datetime, months: float) -> date | None:
     return None if math.isinf(months) else (start + timedelta(days=months * DAYS_PER_MONTH)).date()
 
 
-def _survey_row(row: Row[Any]) -> SurveyRow:
+def survey_row(row: Row[Any]) -> SurveyRow:
+    """A row of the projected surveys."""
     return SurveyRow(
         uid=row.uid,
         at_utc=row.at_utc,

@@ -227,6 +227,27 @@ class Logbook:
             for row in connection.execute(wanted.execution_options(yield_per=2000)):
                 yield entry_of(row)
 
+    def entry_named(self, start: str) -> Entry:
+        """The one entry whose identifier begins like this.
+
+        Raises
+        ------
+        InputError
+            Where none or several do, or fewer than six letters are given.
+        """
+        given = start.strip().casefold()
+        if not 6 <= len(given) <= 32 or not set(given) <= set("0123456789abcdef"):
+            raise InputError(
+                f"“{start[:40]}” names no entry", do="Give six letters or more, as log shows them"
+            )
+        wanted = select(entry).where(entry.c.uid >= given, entry.c.uid < f"{given}g").limit(2)
+        with self.reading() as connection:
+            found = [entry_of(row) for row in connection.execute(wanted)]
+        if len(found) != 1:
+            what = "Several entries begin" if found else "No entry begins"
+            raise InputError(f"{what} with {given}", self.where, "pitchwright log shows them")
+        return found[0]
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that reads; errors become sentences."""

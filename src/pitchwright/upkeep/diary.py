@@ -1,0 +1,227 @@
+"""What was done when, a line for each thing a person would call one, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+
+from pitchwright.logbook.entries import Entry
+from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, NoteWritten
+from pitchwright.logbook.history import SurveyRow, instrument_names, survey_row
+from pitchwright.logbook.store import Logbook, entry_of
+from pitchwright.logbook.tables import entry, procedure_run, survey
+from pitchwright.procedures.events import Started
+from pitchwright.procedures.outcomes import EnsembleSeen, ForecastMade, VerdictGiven
+from pitchwright.procedures.requests import ReadingsTaken, WatchTurn
+from pitchwright.units import note_name
+
+__all__ = ["Line", "diary", "survey_words"]
+
+_ALONE = (
+    NoteWritten.kind,
+    EntryWithdrawn.kind,
+    InstrumentDescribed.kind,
+    ReadingsTaken.kind,
+    ForecastMade.kind,
+)
+_OUTCOMES = (Started.kind, VerdictGiven.kind, ForecastMade.kind, EnsembleSeen.kind, WatchTurn.kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing that was done.
+
+    Attributes
+    ----------
+    at_utc
+        When.
+    uid
+        The entry; of a run, the one that began it.
+    instrument
+        The instrument's name; empty where it is about none or several.
+    what
+        What it was: a survey's state, the procedure, note, reading.
+    words
+        What came of it.
+    withdrawn
+        Whether it was withdrawn since.
+    """
+
+    at_utc: str
+    uid: str
+    instrument: str
+    what: str
+    words: str
+    withdrawn: bool = False
+
+
+def diary(logbook: Logbook, *, instrument: str | None = None, most: int = 50) -> tuple[Line, ...]:
+    """The newest lines, in order of time.
+
+    Parameters
+    ----------
+    logbook
+        Where from.
+    instrument
+        Identifier of the one instrument wanted; all where None.
+    most
+        How many lines at the most.
+    """
+    names = instrument_names(logbook)
+    lines = [
+        *_surveys(logbook, names, instrument, most),
+        *_runs(logbook, names, instrument, most),
+        *_alone(logbook, names, instrument, most),
+    ]
+    return tuple(sorted(lines, key=lambda line: (line.at_utc, line.uid))[-most:])
+
+
+def survey_words(row: SurveyRow) -> str:
+    """The figures of a survey in words."""
+    parts = []
+    if row.scale_cents_per_oct is not None:
+        parts.append(
+            f"scale {_figure(row.scale_cents_per_oct, row.u_scale_cents_per_oct)} cents per octave"
+        )
+    if row.high_cents_per_khz is not None:
+        parts.append(
+            f"high end {_figure(row.high_cents_per_khz, row.u_high_cents_per_khz)} cents per kHz"
+        )
+    if row.reach_low is not None and row.reach_high is not None and row.tolerance_cents is not None:
+        parts.append(
+            f"within ±{row.tolerance_cents:g} from {note_name(row.reach_low)} to "
+            f"{note_name(row.reach_high)}"
+        )
+    elif row.tolerance_cents is not None:
+        parts.append(f"no note for certain within ±{row.tolerance_cents:g}")
+    return ", ".join(parts) or "readings only"
+
+
+def _figure(amount: float, u: float | None) -> str:
+    text = f"{amount:+.2f}"
+    if u is not None:
+        text += f" ± {2.0 * u:.2f}"
+    return text.replace("-", "−")
+
+
+def _surveys(
+    logbook: Logbook, names: dict[str, str], instrument: str | None, most: int
+) -> list[Line]:
+    wanted = select(survey).order_by(survey.c.at_utc.desc()).limit(most)
+    if instrument is not None:
+        wanted = wanted.where(survey.c.instrument == instrument)
+    with logbook.reading() as connection:
+        return [
+            Line(
+                row.at_utc,
+                row.uid,
+                names.get(row.instrument or "", ""),
+                f"survey, {row.state}",
+                survey_words(survey_row(row)),
+                row.withdrawn,
+            )
+            for row in connection.execute(wanted)
+        ]
+
+
+def _runs(logbook: Logbook, names: dict[str, str], instrument: str | None, most: int) -> list[Line]:
+    run = procedure_run.c
+    with_survey = select(survey.c.run).where(survey.c.run.is_not(None))
+    # A survey that came to its end stands there as a survey already.
+    wanted = (
+        select(procedure_run)
+        .where(
+            (run.procedure != "survey")
+            | (run.closed_at_utc.is_(None) & run.uid.not_in(with_survey))
+        )
+        .order_by(run.begun_at_utc.desc())
+        .limit(most)
+    )
+    if instrument is not None:
+        wanted = wanted.where(run.instrument == instrument)
+    with logbook.reading() as connection:
+        rows = connection.execute(wanted).all()
+    lines = []
+    for row in rows:
+        came_of = list(logbook.entries(run=row.uid, kinds=_OUTCOMES))
+        words = _run_words(came_of)
+        if row.closed_at_utc is None:
+            words = f"not ended. {words}".strip()
+        name = names.get(row.instrument or "", "")
+        begun = next((one.uid for one in came_of if isinstance(one.what, Started)), row.uid)
+        lines.append(Line(row.begun_at_utc, begun, name, row.procedure, words))
+    return lines
+
+
+def _run_words(came_of: Sequence[Entry]) -> str:
+    visits, words = 0, ""
+    for one in came_of:
+        what = one.what
+        if isinstance(what, WatchTurn):
+            visits = what.visit
+        elif isinstance(what, VerdictGiven):
+            words = f"{what.verdict.standing.value}, holds ±{what.verdict.holds_cents:.2f} cents."
+        elif isinstance(what, ForecastMade):
+            words = what.sentence
+        elif isinstance(what, EnsembleSeen):
+            words = " ".join(what.sentences[:1])
+    if visits:
+        words = f"{visits} visit{'' if visits == 1 else 's'}. {words}".strip()
+    return words
+
+
+def _alone(
+    logbook: Logbook, names: dict[str, str], instrument: str | None, most: int
+) -> list[Line]:
+    wanted = (
+        select(entry)
+        .where(entry.c.run.is_(None), entry.c.kind.in_(_ALONE))
+        .order_by(entry.c.id.desc())
+        .limit(most)
+    )
+    if instrument is not None:
+        wanted = wanted.where(entry.c.instrument == instrument)
+    with logbook.reading() as connection:
+        found = [entry_of(row) for row in connection.execute(wanted)]
+        corrected = [one.uid for one in found]
+        withdrawn = set(
+            connection.scalars(
+                select(entry.c.corrects).where(
+                    entry.c.corrects.in_(corrected), entry.c.kind == EntryWithdrawn.kind
+                )
+            )
+        )
+    return [
+        Line(
+            one.at_utc,
+            one.uid,
+            names.get(one.instrument or "", ""),
+            *_words(one),
+            one.uid in withdrawn,
+        )
+        for one in found
+    ]
+
+
+def _words(one: Entry) -> tuple[str, str]:
+    what = one.what
+    if isinstance(what, NoteWritten):
+        return "note", what.text
+    if isinstance(what, EntryWithdrawn):
+        return "withdrawn", f"{(one.corrects or '')[:8]}: {what.reason}"
+    if isinstance(what, InstrumentDescribed):
+        parts = [what.what]
+        if what.fed_by:
+            parts.append(f"fed by {what.fed_by}")
+        if what.trimmers:
+            parts.append("trimmers: " + ", ".join(trimmer.name for trimmer in what.trimmers))
+        return "described", "; ".join(parts)
+    if isinstance(what, ForecastMade):
+        return "warm-up", what.sentence
+    assert isinstance(what, ReadingsTaken)
+    return "reading", "; ".join(
+        f"{heard.oscillator} {'no pitch' if heard.f_hz is None else f'{heard.f_hz:.3f} Hz'}"
+        for heard in what.heard
+    )
