@@ -21,7 +21,7 @@ from pitchwright.errors import InputError, PitchwrightError
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.people import People, Stopped
-from pitchwright.web.scene import Connected, Phase, Scene, Screen, after
+from pitchwright.web.scene import Connected, Hidden, Phase, Scene, Screen, after
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
@@ -134,6 +134,13 @@ class Conductor:
         if not at_the_machine:
             raise InputError("Only the person at the machine can allow sound and voltage")
         self._show(output_allowed=True)
+
+    def hide(self, by: str, hidden: Hidden) -> None:
+        """Hide the numbers from some screens; turns then end only when the person says so."""
+        with self._changed:
+            if self._people is not None:
+                self._people.by_ear = hidden is not Hidden.NOBODY
+            self._show(hidden=hidden, hidden_by=by)
 
     # ------------------------------------------------------------------ what is asked for
 
@@ -386,6 +393,7 @@ class Conductor:
                 )
             job = prepare(rig)
             people = People(self.feed.rest)
+            people.by_ear = self._scene.hidden is not Hidden.NOBODY
             bench = rig.bench(job.name, job.oscillators, people)
             subscribers: list[Callable[[Event], None]] = [self._take]
             run = ""

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from nicegui import ui
 
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.scene import Scene
+from pitchwright.web.screens.frame import ADDRESSES, Frame
+from pitchwright.web.screens.practice import Practice
+from pitchwright.web.screens.start import Start
+from pitchwright.web.screens.survey import Survey
+from pitchwright.web.screens.trim import Trim
+from pitchwright.web.theme import head_html
 
 __all__ = ["ADDRESSES", "Laid", "lay_out"]
-
-ADDRESSES = {"start": "/"}
-"""Every screen by its stable name, and where it is found."""
 
 
 class Laid(Protocol):
@@ -25,26 +29,26 @@ class Laid(Protocol):
         """Make of live readings what this screen shows of them; None where it shows none."""
 
 
-class _Plain:
-    def __init__(self, conductor: Conductor, screen: str) -> None:
-        ui.add_head_html(
-            "<script>window.pitchwright = {live(feed) {const at = feed.points.at(-1);"
-            "if (at) document.getElementById('reading').textContent = at[1].toFixed(2); }}</script>"
-        )
-        self._doing = ui.label().props('data-part="doing"')
-        ui.html('<output id="reading" data-part="reading"></output>', sanitize=False)
-        ui.button("Trim Heron", on_click=lambda: conductor.trim(screen, "Heron", 24.0, 84.0)).props(
-            'data-part="start"'
-        )
-        ui.button("Advance", on_click=lambda: conductor.advance(screen)).props(
-            'data-part="advance"'
-        )
+_SCREENS: dict[str, Callable[[Frame], Laid]] = {
+    "start": Start,
+    "survey": Survey,
+    "trim": Trim,
+    "practice": Practice,
+}
+
+
+class _Framed:
+    """A screen within its frame."""
+
+    def __init__(self, frame: Frame, laid: Laid) -> None:
+        self._frame, self._laid = frame, laid
 
     def show(self, scene: Scene) -> None:
-        self._doing.set_text(f"{scene.phase}: {scene.doing} {scene.fault}")
+        self._frame.show(scene)
+        self._laid.show(scene)
 
     def live(self, feed: dict[str, Any]) -> dict[str, Any] | None:
-        return feed
+        return self._laid.live(feed)
 
 
 def lay_out(conductor: Conductor, screen: str, where: str, *, local: bool) -> Laid:
@@ -61,5 +65,8 @@ def lay_out(conductor: Conductor, screen: str, where: str, *, local: bool) -> La
     local
         Whether it is shown at the machine itself: only there sound and voltage can be allowed.
     """
-    del where, local
-    return _Plain(conductor, screen)
+    ui.add_head_html(head_html())
+    frame = Frame(conductor, screen, where, local=local)
+    with frame.main:
+        laid = _SCREENS[where](frame)
+    return _Framed(frame, laid)

@@ -31,6 +31,7 @@ class People:
     def __init__(self, resting: Callable[[float], None]) -> None:
         self.resting = resting
         self.window_cents = 0.5
+        self.by_ear = False
         self._woken = threading.Condition()
         self._stopped = False
         self._key: str | None = None

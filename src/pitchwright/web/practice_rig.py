@@ -76,7 +76,11 @@ class PracticeRig:
         self._rig.only(*names)
         sliders = None
         if not self._hand:
-            sliders = Sliders(lambda: people.window_cents, people.resting)
+            sliders = Sliders(
+                # By ear, a turn that ended by itself would give the aim away.
+                lambda: 0.0 if people.by_ear else people.window_cents,
+                people.resting,
+            )
             people.hears(move=sliders.move, leave=sliders.leave)
         self._seed += 1
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pitchwright.trim.verdict import Verdict
     from pitchwright.web.drop import Dropped
 
-__all__ = ["Connected", "Listed", "Phase", "Read", "Said", "Scene", "Screen", "after"]
+__all__ = ["Connected", "Hidden", "Listed", "Phase", "Read", "Said", "Scene", "Screen", "after"]
 
 _MOST_SAID = 60
 
@@ -53,6 +53,16 @@ class Phase(StrEnum):
     def busy(self) -> bool:
         """Whether a procedure is under way."""
         return self not in (Phase.OPENING, Phase.IDLE, Phase.ENDED, Phase.STOPPED)
+
+
+class Hidden(StrEnum):
+    """From which screens a teacher hides the numbers."""
+
+    NOBODY = "nobody"
+    HERE = "here"
+    """The one that asked for it."""
+    OTHERS = "others"
+    """All but the one that asked for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +184,8 @@ class Scene:
         Who looks on, and the name of the screen that leads (empty while none does).
     output_allowed
         Whether the person at the machine has allowed sound and voltage on its outputs.
+    hidden, hidden_by
+        Where the numbers are hidden, and the screen that asked for it.
     """
 
     version: int = 0
@@ -207,6 +219,14 @@ class Scene:
     screens: tuple[Screen, ...] = ()
     leader: str = ""
     output_allowed: bool = False
+    hidden: Hidden = Hidden.NOBODY
+    hidden_by: str = ""
+
+    def hides_from(self, screen: str) -> bool:
+        """Whether a screen is to show no numbers."""
+        if self.hidden is Hidden.NOBODY:
+            return False
+        return (screen == self.hidden_by) is (self.hidden is Hidden.HERE)
 
 
 def after(scene: Scene, event: Event) -> Scene:
@@ -248,6 +268,8 @@ def _cleared(scene: Scene) -> Scene:
         written_in=scene.written_in,
         warning=scene.warning,
         dropped=scene.dropped,
+        hidden=scene.hidden,
+        hidden_by=scene.hidden_by,
     )
 
 

@@ -1,0 +1,190 @@
+"""What a sheet on the page shows, from a survey or from a trim under way.
+
+Numerics come with the values that are handed in; nothing heavy is imported here, so that the first
+page is served at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from pitchwright.units import note_to_hz, ratio_of_cents
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.outcomes import CurveKnown
+    from pitchwright.tracking.survey import OscillatorSurvey
+
+__all__ = ["Dot", "Reached", "SheetData", "of_curves", "of_survey"]
+
+_COVERAGE = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One note of a curve.
+
+    Attributes
+    ----------
+    note
+        MIDI note number.
+    cents, u_cents
+        Away from the target, and what covers 95 %.
+    readings
+        How many readings were kept for it; 0 where that is not known.
+    left_out
+        Why readings of it were thrown away, a sentence each.
+    doubt
+        Why it looks like a mistake; empty where it does not.
+    """
+
+    note: float
+    cents: float
+    u_cents: float
+    readings: int = 0
+    left_out: tuple[str, ...] = ()
+    doubt: str = ""
+
+    def beat_hz(self, a4_hz: float = 440.0) -> float:
+        """Beats a second against the note as it should be, positive where it is sharp."""
+        f_hz = note_to_hz(self.note, a4_hz)
+        return f_hz * (ratio_of_cents(self.cents) - 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """The widest run of notes inside a tolerance; None where no note is for certain."""
+
+    tolerance_cents: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SheetData:
+    """One oscillator's sheet.
+
+    Attributes
+    ----------
+    name
+        Of the oscillator.
+    now, found
+        As it stands, and as found (empty where that is the same).
+    model, model_found
+        Fitted lines as (note, cents), empty where there is none.
+    foreseen
+        The curve once the planned moves are made, as (note, cents); empty where not known.
+    tolerance_cents
+        The band.
+    reaches
+        One a tolerance, tightest first.
+    """
+
+    name: str
+    now: tuple[Dot, ...]
+    found: tuple[Dot, ...] = ()
+    model: tuple[tuple[float, float], ...] = ()
+    model_found: tuple[tuple[float, float], ...] = ()
+    foreseen: tuple[tuple[float, float], ...] = ()
+    tolerance_cents: float = 1.0
+    reaches: tuple[Reached, ...] = ()
+
+    @property
+    def worst(self) -> Dot | None:
+        """The note farthest off, those in doubt left aside where others are there."""
+        sure = [dot for dot in self.now if not dot.doubt] or list(self.now)
+        return max(sure, key=lambda dot: abs(dot.cents), default=None)
+
+
+def of_survey(survey: OscillatorSurvey) -> SheetData:
+    """The sheet of a finished survey."""
+    left_out: dict[float, list[str]] = {}
+    for out in survey.curve.left_out:
+        left_out.setdefault(out.point.note, []).append(out.why)
+    entries = survey.curve.entries
+    dots = tuple(
+        Dot(
+            entry.note,
+            entry.cents,
+            entry.expanded_cents,
+            entry.readings,
+            tuple(left_out.get(entry.note, ())),
+            entry.doubt,
+        )
+        for entry in entries
+    )
+    model: tuple[tuple[float, float], ...] = ()
+    if len(entries) > 1:
+        low, high = entries[0].note, entries[-1].note
+        steps = max(int(high - low), 2)
+        notes = [low + (high - low) * i / steps for i in range(steps + 1)]
+        model = tuple((note, float(survey.model.cents_at(note))) for note in notes)
+    reaches = tuple(
+        Reached(one.tolerance_cents, one.low, one.high)
+        for one in sorted(survey.reaches, key=lambda one: one.tolerance_cents)
+    )
+    return SheetData(
+        survey.name,
+        dots,
+        model=model,
+        tolerance_cents=reaches[0].tolerance_cents,
+        reaches=reaches,
+    )
+
+
+def of_curves(
+    now: CurveKnown,
+    found: CurveKnown | None,
+    tolerance_cents: float,
+    foreseen: Sequence[float] = (),
+    readings: Sequence[float] = (),
+) -> SheetData:
+    """The sheet of a trim under way.
+
+    Parameters
+    ----------
+    now, found
+        The curve as it is believed to stand, and as found.
+    tolerance_cents
+        What is wanted.
+    foreseen
+        Cents at the notes of ``now`` once the planned moves are made, or nothing.
+    readings
+        The note of each reading that was kept.
+    """
+    kept = {note: sum(1 for one in readings if one == note) for note in set(readings)}
+    dots = _dots(now, kept)
+    was = _dots(found, {}) if found is not None and found.cents != now.cents else ()
+    lines = tuple(zip(now.notes, foreseen, strict=True)) if foreseen else ()
+    return SheetData(
+        now.oscillator,
+        dots,
+        was,
+        model=tuple(zip(now.notes, now.cents, strict=True)),
+        model_found=tuple((dot.note, dot.cents) for dot in was),
+        foreseen=lines,
+        tolerance_cents=tolerance_cents,
+        reaches=(_reached(dots, tolerance_cents),),
+    )
+
+
+def _dots(curve: CurveKnown, kept: dict[float, int]) -> tuple[Dot, ...]:
+    return tuple(
+        Dot(note, cents, _COVERAGE * u_cents, kept.get(note, 0))
+        for note, cents, u_cents in zip(curve.notes, curve.cents, curve.u_cents, strict=True)
+    )
+
+
+def _reached(dots: Sequence[Dot], tolerance_cents: float) -> Reached:
+    """The widest run whose notes are inside, what covers 95 % included."""
+    best: tuple[float, float] | None = None
+    first: float | None = None
+    for dot in dots:
+        if abs(dot.cents) + dot.u_cents > tolerance_cents:
+            first = None
+            continue
+        first = dot.note if first is None else first
+        if best is None or dot.note - first > best[1] - best[0]:
+            best = (first, dot.note)
+    return Reached(tolerance_cents, *(best or (None, None)))

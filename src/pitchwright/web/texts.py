@@ -1,0 +1,304 @@
+"""Every word of the page in one place, ready for translation.
+
+A text is asked for by its key; what stands in braces is filled in. Sentences that procedures speak
+come ready from them. Numbers are written here too, so that a translation can write them its way.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from pitchwright.units import note_name
+
+__all__ = ["ENGLISH", "beats", "cents", "count", "plain", "say", "sense", "span_of"]
+
+ENGLISH: Final[dict[str, str]] = {
+    # --- the frame of every screen
+    "name": "pitchwright",
+    "skip": "To the content",
+    "menu": "Menu",
+    "menu.screens": "Screens",
+    "bench.opening": "Setting up …",
+    "bench.practice": "practice rig",
+    "bench.live": "connected",
+    "bench.recording": "recording",
+    "screen.start": "What is connected",
+    "screen.survey": "Survey",
+    "screen.trim": "Trim",
+    "screen.practice": "Practise by ear",
+    "screen.warm-up": "Warm-up",
+    "screen.instrument": "Whole instrument",
+    "screen.logbook": "Logbook",
+    "screen.certificate": "Certificate",
+    "lead.other": "The {who} leads; this screen shows the same.",
+    "lead.nobody": "No screen leads now.",
+    "lead.take": "Take the lead",
+    "lead.phone": "phone",
+    "lead.tablet": "tablet",
+    "lead.computer": "computer",
+    "busy": "{what} of {whom} is under way.",
+    "busy.see": "Show it",
+    "fault": "That did not work",
+    "caution": "Caution",
+    "stop": "Stop here",
+    "stop.why": "can go on later",
+    "go on again": "Go on where it stopped",
+    "begin": "Begin",
+    "speak": "Speak",
+    "speak.name": "Spoken instructions",
+    "tick": "Tick",
+    "tick.name": "A soft tick for every beat",
+    "procedure.survey": "The survey",
+    "procedure.guided trim": "The trim",
+    "procedure.warm-up watch": "The warm-up watch",
+    "procedure.ensemble check": "The check",
+    # --- the door
+    # --- start
+    "start.title": "What is connected",
+    "start.waiting": "The bench is being set up. This takes a moment.",
+    "start.practice": (
+        "Everything works here as it does on a real instrument, and nothing can break. Names "
+        "and figures are invented."
+    ),
+    "start.oscillators": "Oscillators",
+    "start.trimmers": "Trimmers: {names}",
+    "start.no trimmers": "no trimmers known",
+    "start.next": "What now?",
+    "start.survey": "Survey: how far is each note off?",
+    "start.trim": "Trim: which trimmer, and where to stop?",
+    "start.practice it": "Practise: learn to hear it first",
+    "start.screens": "Screens that look on",
+    "start.this": "{words} (this one)",
+    "start.leads": "{words}, leads",
+    "start.safe title": "Before anything is plugged in",
+    "start.safe attenuate": (
+        "Modular outputs are about ten volts from peak to peak: attenuate before a line input."
+    ),
+    "start.safe dc": (
+        "A control voltage is DC: never lead it to a loudspeaker, headphones or a power amplifier."
+    ),
+    "start.safe power": (
+        "Switch the power off before a module is taken out, and leave the power supply "
+        "closed: local codes and licensed practice come first."
+    ),
+    "start.safe hearing": (
+        "Reference tones start quiet and fade in; long listening at a high level harms hearing."
+    ),
+    "start.output": (
+        "Sound and voltage on this machine's outputs are not allowed yet. Only the person at "
+        "the machine can allow them."
+    ),
+    # --- settings of a procedure
+    "set.oscillator": "Oscillator",
+    "set.oscillators": "Oscillators",
+    "set.low": "From",
+    "set.high": "to",
+    "set.tolerance": "Within, in cents",
+    "set.step": "A note every",
+    "set.semitones": "{count} semitones",
+    "set.middle": "Count from its own middle C",
+    "set.why middle": "Base pitch is then left alone; only the shape counts.",
+    # --- survey
+    "survey.title": "Survey",
+    "survey.lead": (
+        "Every note is played and heard; nothing is turned. What comes out is the tracking "
+        "curve: how far each note is from where it should be, and how sure that is."
+    ),
+    "survey.hearing": "{note} is heard",
+    "survey.progress": "{done} notes heard",
+    "survey.done": "Survey of {name}",
+    "survey.drop": "Or take a recording: drop it here, or choose a file.",
+    # --- trim
+    "trim.title": "Trim",
+    "trim.lead": (
+        "The tool hears how the oscillator stands, then names one trimmer after the other and"
+        " the reading to stop at. A visit is one trimmer, screwdriver in to screwdriver out."
+    ),
+    "trim.tool": (
+        "Use an insulated trimming tool. Power off before a module is taken out; the power "
+        "supply stays closed. Local codes and licensed practice come first."
+    ),
+    "trim.where": "{name} · visit {visit} · {note} sounds",
+    "trim.part probe": "probe",
+    "trim.part far": "far note",
+    "trim.part exact": "exact aim",
+    "trim.parts": "This visit",
+    "trim.turn probe": "Turn the {trimmer} a little{way}, to the aim.",
+    "trim.turn": "Turn the {trimmer}{way} until the bob rests on the aim.",
+    "trim.nudge": "Nudge the {trimmer}{way} onto the aim.",
+    "trim.way right": " clockwise",
+    "trim.way left": " counter-clockwise",
+    "trim.why probe": "A short first turn shows how it acts.",
+    "trim.why zero": "The aim is where the whole curve comes right.",
+    "trim.why aim": "Stop at {aim}, not at zero: what comes after brings it home.",
+    "trim.why nudge": "A little more, and the rest comes right.",
+    "trim.in cents": "cents from the aim",
+    "trim.flat": "too flat",
+    "trim.sharp": "too sharp",
+    "trim.aim": "aim",
+    "trim.stop": "stop",
+    "trim.inside": "inside",
+    "trim.hint begin": "turn gently, one way will be right",
+    "trim.hint begin way": "turn gently",
+    "trim.hint onward": "that way is right",
+    "trim.hint turn back": "turn back",
+    "trim.hint inside": "hold still",
+    "trim.waits": "waiting for the sound",
+    "trim.unsure": "reading ± {u} cents",
+    "trim.unsure not": "uncertainty not known yet",
+    "trim.reads": "reads {now}, aim {aim}",
+    "trim.go on": "Go on",
+    "trim.go on why": "or let it rest on the aim",
+    "trim.go on hidden": "when you hear no beat",
+    "trim.follows": "The leading screen goes on",
+    "trim.hands still": "Leave the screwdriver where it is.",
+    "trim.hearing": "{note} is heard.",
+    "trim.hear first": "First the tool hears how it stands: nothing is turned yet.",
+    "trim.curve": "How it stands",
+    "trim.visits": "{count} visits so far",
+    "trim.visits one": "One visit so far",
+    "trim.again": "Trim another",
+    "trim.learned": "Learned on the way",
+    "trim.said": "What happened",
+    "trim.stand in tune": "{name} is in tune",
+    "trim.stand reachable but not certifiable": "{name} can be in tune, but this cannot show it",
+    "trim.stand cannot": "{name} cannot be brought in with these trimmers",
+    "trim.verdict": (
+        "Greatest error {greatest} cents at {note}, within ±{tolerance} wanted from {low} to "
+        "{high}. The best these trimmers could do is ±{best}."
+    ),
+    "trim.would help": "What would help",
+    "trim.missed": "You stopped {off} cents {sense}: {beat}.",
+    "trim.missed none": "You stopped inside the aim.",
+    # --- spoken only
+    "spoken.onward": "That way.",
+    "spoken.turn back": "The other way.",
+    "spoken.inside": "Stop. Hold still.",
+    "spoken.left": "{left}",
+    # --- practice
+    "slider.turns": "{turns} turns",
+    "slider.name": "{trimmer}, turns of the screwdriver",
+    "slider.less": "Turn the {trimmer} a hair counter-clockwise",
+    "slider.more": "Turn the {trimmer} a hair clockwise",
+    "slider.others": "Its other trimmers",
+    "practice.title": "Practise by ear",
+    "practice.lead": (
+        "Trim a simulated oscillator while you hear it beat against the aim. The slower the "
+        "beat, the nearer; afterwards the page shows what the ear missed."
+    ),
+    "practice.not here": "Sliders need the practice rig; a real instrument is connected now.",
+    "practice.hear": "Hear it",
+    "practice.hear name": "Hear the oscillator and the aim together",
+    "practice.loud": "Loudness",
+    "practice.quiet": (
+        "It starts quiet and fades in. Turn it up only as far as you need: long listening at "
+        "a high level harms hearing."
+    ),
+    "practice.hide": "Hide the numbers",
+    "practice.hide here": "on this screen",
+    "practice.hide others": "on the other screens",
+    "practice.hide none": "show them everywhere",
+    "practice.hide why": (
+        "A teacher keeps them on one screen and hides them on the others. Hidden, a turn ends"
+        " only when you say so."
+    ),
+    "practice.hidden": "by ear",
+    "practice.hidden why": "The numbers are hidden. Turn until the beat stands still.",
+    "practice.begin": "Begin to trim",
+    "practice.missed": "What the ear missed",
+    # --- the sheet
+    "sheet.title": "The curve",
+    "sheet.alt": "Tracking curve of {name}. Arrow keys go from note to note.",
+    "sheet.cents": "cents",
+    "sheet.found": "as found",
+    "sheet.now": "now",
+    "sheet.model": "fitted model",
+    "sheet.foreseen": "foreseen as left",
+    "sheet.band": "within ±{tolerance}",
+    "sheet.reach": "within ±{tolerance}: {low} to {high}",
+    "sheet.reach none": "within ±{tolerance}: no note for certain",
+    "sheet.lower": "Lower note",
+    "sheet.higher": "Higher note",
+    "sheet.note": "{note}: {cents} cents, ± {u}",
+    "sheet.touch": "Touch a note to hear about it.",
+    "sheet.off": "off",
+    "sheet.sure": "what covers 95 %",
+    "sheet.beats": "against its target",
+    "sheet.readings": "readings kept",
+    "sheet.left out": "Left out",
+    "sheet.was": "as found",
+    "sheet.doubt": "In doubt",
+    "sheet.listen": "Hear this note beat",
+    # --- warm-up
+    "warm-up.title": "Warm-up",
+    "warm-up.lead": (
+        "One note is heard again and again until it no longer moves. Trimming before that "
+        "trims the warm-up, not the oscillator."
+    ),
+    # --- the whole instrument
+    "instrument.title": "Whole instrument",
+    "instrument.lead": "All oscillators over the same notes, one under the other.",
+    "instrument.none": "Nothing was surveyed yet.",
+    "instrument.survey all": "Survey all of them",
+    "instrument.apart": "Farthest apart",
+    "instrument.apart why": "{one} and {two} at {note}: {cents} cents, {beat}.",
+    "instrument.close": "Closest",
+    "instrument.in tune": "in tune",
+    "instrument.worst": "worst {cents} at {note}",
+    # --- beats
+    "beats.many": "{rate} beats a second",
+    "beats.slow": "a beat in {seconds} s",
+    "beats.none": "no beat to be heard",
+    "beats.fast": "too fast to count",
+}
+"""What the page says, by key."""
+
+_TICKING: Final = 15.0
+_NO_BEAT_S: Final = 30.0
+
+
+def say(key: str, **filled: object) -> str:
+    """The text of a key, filled in."""
+    text = ENGLISH[key]
+    return text.format(**filled) if filled else text
+
+
+def plain(amount: float, digits: int = 1) -> str:
+    """A number without its sign."""
+    return f"{abs(amount):.{digits}f}"
+
+
+def cents(amount: float, digits: int = 1) -> str:
+    """A signed number: ``+1.2``, ``−0.4``, ``0.0``."""
+    text = f"{amount:+.{digits}f}"
+    return text[1:] if float(text) == 0.0 else text.replace("-", "−")
+
+
+def count(off_cents: float, u_cents: float | None) -> str:
+    """How far, in as many digits as it is worth showing from two metres."""
+    if abs(off_cents) >= 99.5:
+        return f"{abs(off_cents):.0f}"
+    sure = u_cents is not None and u_cents < 0.05 and abs(off_cents) < 0.995
+    return plain(off_cents, 2 if sure else 1)
+
+
+def sense(off_cents: float) -> str:
+    """Too sharp or too flat, in words."""
+    return say("trim.sharp" if off_cents > 0.0 else "trim.flat")
+
+
+def beats(rate_hz: float) -> str:
+    """A beat rate in words."""
+    rate = abs(rate_hz)
+    if rate > _TICKING:
+        return say("beats.fast")
+    if rate >= 1.0:
+        return say("beats.many", rate=plain(rate))
+    if rate * _NO_BEAT_S < 1.0:
+        return say("beats.none")
+    return say("beats.slow", seconds=plain(1.0 / rate, 1 if rate > 0.1 else 0))
+
+
+def span_of(low: float, high: float) -> str:
+    """A run of notes, first to last."""
+    return f"{note_name(low)} – {note_name(high)}"
