@@ -1,4 +1,4 @@
-"""``pitchwright survey``: from a take, or a table, to tracking curve, model, reach and advice."""
+"""``pitchwright survey``: from a take, a table or live sound to tracking curve, reach, advice."""
 
 from __future__ import annotations
 
@@ -49,13 +49,33 @@ def survey(
     notes: Annotated[
         str,
         typer.Option(
-            help='The notes played, in order: "C1..C7 step 6" or "C4, E4, G4"; else the nearest.',
+            help='The notes played, in order: "C1..C7 step 6" or "C4, E4, G4"; else the nearest.  '
+            "[default when live: C1..C7 step 6]",
             show_default=False,
         ),
     ] = "",
     names: Annotated[
-        str, typer.Option(help="Names of the channels, with commas.", show_default=False)
+        str,
+        typer.Option(
+            help="Names of the channels, with commas; when live, of the oscillators to survey.",
+            show_default=False,
+        ),
     ] = "",
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            help="Bench file for a live survey.  [default: $PITCHWRIGHT_BENCH, else your own]",
+            show_default=False,
+        ),
+    ] = None,
+    events: Annotated[
+        Path | None,
+        typer.Option(
+            help="Live: keep what happens in this file (JSON lines), and go on from it where it "
+            "was stopped.",
+            show_default=False,
+        ),
+    ] = None,
     reference: Annotated[
         int | None,
         typer.Option(help="Channel that holds a reference tone throughout.", show_default=False),
@@ -112,8 +132,9 @@ def survey(
 ) -> None:
     """Survey oscillators: how far off each is at every note, why, and what to turn.
 
-    Play single notes, each held for a second or two, in any order; repeat the first one at the
-    end, so that drift shows.
+    Without recordings or a table it is live: notes are played and heard as the bench file says
+    (pitchwright bench setup makes one). For a recording, play single notes, each held for a second
+    or two, in any order; repeat the first one at the end, so that drift shows.
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
@@ -127,15 +148,30 @@ def survey(
     from pitchwright.cli.surveying import Against, survey_table, survey_takes
     from pitchwright.practice.take_truth import truth_path
 
-    if (files is None) == (table is None):
-        raise InputError(
-            "Give either recordings or --table" if files is None else "Recordings and --table both",
-            do="See pitchwright survey --help" if files is None else "Survey one, then the other",
-        )
+    if files is not None and table is not None:
+        raise InputError("Recordings and --table both", do="Survey one, then the other")
     against = Against(checked_a4(a4), own, follow, tuple(tolerance or (1.0, 2.0, 5.0)), clock_ppm)
     standing, at = chosen_state(state), chosen_time(when)
     under = conditions(temperature, minutes_on, source, route)
     surveyed: Sequence[Surveyed]
+    if files is None and table is None:
+        from pitchwright.cli.live import described_bench
+        from pitchwright.cli.surveying_live import surveying_live
+
+        surveying_live(
+            described_bench(bench),
+            against,
+            names=names,
+            notes=notes,
+            events=events,
+            logbook=logbook,
+            conditions=under,
+            state=standing,
+            sheet=None if no_sheet else sheet or Path(),
+            csv=csv,
+            as_json=as_json,
+        )
+        return
     if table is not None:
         surveyed = [survey_table(table, against, names)]
     else:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +12,7 @@ from pitchwright.bench.practice import PracticeBench, Turner, trimmers_of
 from pitchwright.bench.runner import Bench, run
 from pitchwright.cli import console
 from pitchwright.cli.console import number
-from pitchwright.errors import InputError
+from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.practice.hands import Hand, Turned, Workpiece
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.events import Event, Started
@@ -26,7 +25,6 @@ from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import note_name
 from pitchwright.upkeep import Recorder, trimmers_as_known
-from pitchwright.writing import write_whole
 
 __all__ = [
     "KeyboardTurner",
@@ -114,21 +112,10 @@ def go_on(
     )
     _turn_as_before(bench, earlier)
 
-    def keep(event: Event) -> None:
-        if events is not None and event.kind != "turning":
-            line = json.dumps(event.to_dict(), ensure_ascii=False)
-            try:
-                with events.open("a", encoding="utf-8") as kept:
-                    kept.write(f"{line}\n")
-            except OSError as fault:
-                raise InputError(
-                    f"The events cannot be written: {fault.strerror}", str(events), "Make room"
-                ) from fault
-
     result = run(
         guided_trim(settings),
         bench,
-        (keep, *([record] if record is not None else []), tell),
+        (keeping(events), *([record] if record is not None else []), tell),
         name="guided trim",
         settings=settings,
         earlier=earlier,
@@ -171,36 +158,11 @@ def events_so_far(events: Path | None) -> tuple[list[Event], TrimSettings | None
     InputError
         Where the file holds something else.
     """
-    if events is None or not events.exists():
-        return [], None
-    earlier = _earlier(events)
+    earlier = kept_in(events)
     begun = next((event.what for event in earlier if isinstance(event.what, Started)), None)
     if begun is None:
         return earlier, None
     return earlier, from_plain(begun.settings, TrimSettings, f"{events}, settings")
-
-
-def _earlier(events: Path) -> list[Event]:
-    try:
-        lines = events.read_text(encoding="utf-8").splitlines()
-        # A line that was cut short by an interruption is the reading in progress.
-        whole = lines if not lines or _is_json(lines[-1]) else lines[:-1]
-        earlier = [Event.from_dict(json.loads(line)) for line in whole]
-    except (OSError, ValueError) as fault:
-        raise InputError(
-            f"This holds no events to go on from ({fault})", str(events), "Name another file"
-        ) from fault
-    if len(whole) < len(lines):
-        write_whole(events, "".join(f"{line}\n" for line in whole))
-    return earlier
-
-
-def _is_json(line: str) -> bool:
-    try:
-        json.loads(line)
-    except ValueError:
-        return False
-    return True
 
 
 def _turn_as_before(bench: PracticeBench, earlier: Sequence[Event]) -> None:

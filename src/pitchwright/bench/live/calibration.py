@@ -27,6 +27,7 @@ __all__ = ["Calibration", "Measured", "fit_calibration", "last_digit_v"]
 Array = NDArray[np.float64]
 
 _FEWEST = 3
+_MOST_V = 50.0
 _UNLIKELY = 0.001
 """Readings on a line would scatter so much once in a thousand times."""
 
@@ -48,6 +49,25 @@ class Measured:
     level: float
     read_v: float
     u_v: float
+
+    @classmethod
+    def read(cls, level: float, written: str) -> Measured:
+        """A level with a reading as it was typed: its last digit says how exact it is.
+
+        Raises
+        ------
+        ValueError
+            Where it is no number of volts.
+        """
+        text = written.strip().casefold().removesuffix("v").strip()
+        text = text.replace(",", ".").replace("\N{MINUS SIGN}", "-")
+        try:
+            read_v = float(text)
+        except ValueError:
+            read_v = math.nan
+        if not abs(read_v) <= _MOST_V:
+            raise ValueError(f"“{written[:40]}” is not a voltage, such as 2.497")
+        return cls(level, read_v, last_digit_v(text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +133,7 @@ def last_digit_v(written: str) -> float:
     A digital voltmeter rounds, and may be off by one count besides (common practice): evenly
     spread over one count either way.
     """
-    digits = written.strip().lower().replace(",", ".").partition(".")[2]
+    digits = written.partition(".")[2]
     return 10.0 ** -len(digits) / math.sqrt(3.0)
 
 

@@ -38,6 +38,8 @@ from pitchwright.procedures.requests import (
     TakeReadings,
     TrackPoint,
     TurnWatched,
+    Wait,
+    Waited,
     WatchTurn,
 )
 from pitchwright.units import cents_between, note_name, note_to_hz
@@ -103,6 +105,7 @@ class LiveBench:
         self._stretch = 1.0
         self._advanced = threading.Event()
         self._read_note: float | None = None
+        self._playing: float | None = None
         self._how: ByTool | ByPerson
         if player is None:
             self._how = ByPerson(self._memory, self._channels, say, a4_hz)
@@ -135,7 +138,7 @@ class LiveBench:
 
     def play(self, request: PlayNote) -> NotePlayed:
         """Have the note sound; with a voltage input, measure its voltage."""
-        self._read_note = None
+        self._read_note, self._playing = None, request.note
         self._whatever_happens(request.note, request.cv_v, self._how.play)
         cv_v = None
         if self._voltage_in is not None and isinstance(self._how, ByTool):
@@ -146,7 +149,11 @@ class LiveBench:
         """Read the note that sounds, all oscillators at once."""
         for name in request.oscillators:
             self._column(name)
-        if self._read_note == request.note:
+        if self._playing != request.note:
+            # A procedure that goes on after an interruption: the note sounded then, not now.
+            self._playing = request.note
+            self._whatever_happens(request.note, request.cv_v, self._how.play)
+        elif self._read_note == request.note:
             self._whatever_happens(request.note, request.cv_v, self._how.again)
         self._read_note = request.note
         stayed = 0
@@ -184,6 +191,7 @@ class LiveBench:
         while True:
             try:
                 self._how.hold(request.note, request.cv_v)
+                self._playing = request.note
                 return self._watched(request, column, track, live)
             except SoundLostError:
                 self._recover(request.note, request.cv_v)
@@ -192,8 +200,18 @@ class LiveBench:
         """Have the person choose."""
         return Chosen(self._choose_key(request) if self._choose_key else request.default)
 
+    def pass_time(self, request: Wait) -> Waited:
+        """Let time pass while the note sounds on; `advance` ends the watch."""
+        self._advanced.clear()
+        while self.now_s() < request.until_s:
+            # What comes meanwhile is taken in, so that the next reading is of then and not of now.
+            self._memory.pump(min(0.1, max(request.until_s - self.now_s(), 0.0)))
+            if self._advanced.is_set():
+                return Waited(self.now_s(), enough=True)
+        return Waited(self.now_s())
+
     def advance(self) -> None:
-        """The person says that this turn is over; from any thread."""
+        """The person says that this turn, or this watch, is over; from any thread."""
         self._advanced.set()
 
     def close(self) -> None:

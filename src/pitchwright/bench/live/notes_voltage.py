@@ -43,6 +43,9 @@ class ControlVoltage:
         Which channel, from 1; the others stay at 0.
     marked
         Whether the user has marked the output as a control voltage.
+    device_channels
+        How many channels to open, where that matters: a sound server spreads two channels over
+        all that there are.
     slew_per_s
         Greatest change of the level in a second, full scale being 1.
 
@@ -54,11 +57,12 @@ class ControlVoltage:
 
     def __init__(
         self,
-        device: str | None,
+        device: str | int | None,
         *,
         channel: int,
         rate_hz: float,
         marked: bool,
+        device_channels: int | None = None,
         slew_per_s: float = 40.0,
         latency_s: float = 0.5,
     ) -> None:
@@ -73,6 +77,7 @@ class ControlVoltage:
         if channel < 1:
             raise InputError(f"There is no channel {channel}", where, "Channels count from 1")
         self._place = channel - 1
+        self._channels = max(2, channel, device_channels or 0)
         self._slew = slew_per_s / rate_hz
         self._target = self._level = 0.0
         self._wanted = self._taken = 0
@@ -137,7 +142,7 @@ class ControlVoltage:
         stream = OutStream(
             self._device,
             rate_hz=self._rate_hz,
-            channels=max(2, self._place + 1),
+            channels=self._channels,
             fill=self._fill,
             latency_s=self._latency_s,
         )
@@ -145,7 +150,7 @@ class ControlVoltage:
         return stream
 
     def _fill(self, frames: int, first: int) -> Array:
-        samples = np.zeros((frames, max(2, self._place + 1)))
+        samples = np.zeros((frames, self._channels))
         with self._taken_up:
             off = self._target - self._level
             steps = self._slew * np.arange(1, frames + 1)

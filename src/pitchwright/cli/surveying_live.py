@@ -1,0 +1,226 @@
+"""A survey at the live bench: notes played, read and written down as they come."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from pitchwright.bench.live.bench_file import BenchFile
+from pitchwright.bench.runner import run
+from pitchwright.cli import console
+from pitchwright.cli.kept_events import keeping, kept_in
+from pitchwright.cli.live import connected, expect_notes
+from pitchwright.cli.recorded import recorder, say_where
+from pitchwright.cli.survey import hand_out
+from pitchwright.cli.surveying import Against, Surveyed
+from pitchwright.errors import InputError
+from pitchwright.logbook.facts import Conditions, SurveyState
+from pitchwright.procedures.events import Event, Started
+from pitchwright.procedures.plain import from_plain
+from pitchwright.procedures.requests import NotePlayed, PlayNote, ReadingsTaken, Tell
+from pitchwright.procedures.survey import SurveySettings, order, survey
+from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+from pitchwright.tracking.align import parse_notes
+from pitchwright.units import note_name
+from pitchwright.upkeep import Surveying
+
+__all__ = ["survey_live", "surveying_live"]
+
+_NOTES = "C1..C7 step 6"
+
+
+def surveying_live(
+    bench: BenchFile,
+    against: Against,
+    *,
+    names: str,
+    notes: str,
+    events: Path | None,
+    logbook: str,
+    conditions: Conditions,
+    state: SurveyState,
+    sheet: Path | None,
+    csv: Path | None,
+    as_json: bool,
+) -> None:
+    """Survey live, written into the logbook as it happens, and hand the result out.
+
+    Parameters
+    ----------
+    bench, against, names, notes, events
+        As for `survey_live`.
+    logbook
+        Where it is written down.
+    conditions, state
+        What it is made under, and where in the upkeep it stands.
+    sheet, csv, as_json
+        As for `hand_out`.
+    """
+    only = _named(bench, names)
+    routes = {bench.oscillator[name].route for name in only} - {""}
+    under = replace(
+        conditions,
+        source=conditions.source or bench.source,
+        route=conditions.route or (routes.pop() if len(routes) == 1 else ""),
+        reference=conditions.reference or _clock(against),
+    )
+    surveying = Surveying(
+        under,
+        None if against.own else TargetCurve.flat(against.a4_hz),
+        against.own,
+        against.tolerances[0],
+        against.clock_ppm,
+        state,
+    )
+    with recorder(logbook, practice=bench.invented) as written:
+        for name in only:
+            one = bench.oscillator[name]
+            written.instrument(name, what=one.what, trimmers=bench.trimmers(name))
+        surveyed = survey_live(
+            bench,
+            against,
+            names=names,
+            notes=notes,
+            events=events,
+            record=written.follow(only, surveying),
+            quiet=as_json,
+        )
+        hand_out(surveyed, sheet=sheet, csv=csv, as_json=as_json)
+        if not as_json:
+            say_where(written)
+
+
+def survey_live(
+    bench: BenchFile,
+    against: Against,
+    *,
+    names: str = "",
+    notes: str = "",
+    events: Path | None = None,
+    record: Callable[[Event], None] | None = None,
+    quiet: bool = False,
+) -> list[Surveyed]:
+    """Survey oscillators of a bench, all at once.
+
+    Parameters
+    ----------
+    bench
+        What is connected.
+    against
+        What is measured against.
+    names
+        Of the oscillators, with commas; all of the bench where empty.
+    notes
+        Which notes; every sixth semitone from C1 to C7 where empty.
+    events
+        Keeps what happens, and is gone on from where it was stopped.
+    record
+        Is given each event, to write it down.
+    quiet
+        Tell nothing on the way.
+
+    Raises
+    ------
+    InputError
+        Where the bench cannot be opened, or an oscillator gives no pitch at any note.
+    """
+    settings = SurveySettings(
+        tuple(_named(bench, names)),
+        tuple(float(note) for note in sorted(set(parse_notes(notes or _NOTES)))),
+        note_at_0_v=bench.note_at_0_v,
+    )
+    earlier = kept_in(events)
+    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
+    if begun is not None:
+        settings = from_plain(begun.settings, SurveySettings, f"{events}, settings")
+    start_s = earlier[-1].t_s if earlier else 0.0
+    say = (lambda _: None) if quiet else console.sentence
+    with connected(
+        bench, settings.oscillators, a4_hz=against.a4_hz, start_s=start_s, say=say
+    ) as live:
+        expect_notes(live, bench, _still_to_play(settings, earlier))
+        told: list[Callable[[Event], None]] = [keeping(events)]
+        if record is not None:
+            told.append(record)
+        if not quiet:
+            told.append(_Progress(len(order(settings))))
+        points = run(
+            survey(settings), live, told, name="survey", settings=settings, earlier=earlier
+        )
+    return [_surveyed(name, points, bench, against) for name in settings.oscillators]
+
+
+def _named(bench: BenchFile, names: str) -> list[str]:
+    """The oscillators that are meant; all of the bench where none is named."""
+    only = [bench.named(name.strip()) for name in names.split(",") if name.strip()]
+    return only or list(bench.oscillator)
+
+
+def _clock(against: Against) -> str:
+    return f"the computer's clock, taken to be right within {against.clock_ppm:g} parts per million"
+
+
+def _still_to_play(settings: SurveySettings, earlier: Sequence[Event]) -> list[float]:
+    """What is left of the order after the notes that an interrupted survey has read."""
+    read, played = 0, False
+    for event in earlier:
+        if isinstance(event.what, NotePlayed):
+            played = True
+        elif isinstance(event.what, ReadingsTaken):
+            read, played = read + played, False
+    return order(settings)[read:]
+
+
+class _Progress:
+    """One line a note."""
+
+    def __init__(self, count: int) -> None:
+        self._count, self._played = count, 0
+
+    def __call__(self, event: Event) -> None:
+        what = event.what
+        if isinstance(what, PlayNote):
+            self._played += 1
+            console.sentence(f"{self._played} of {self._count}: {note_name(what.note)}.")
+        elif isinstance(what, Tell):
+            console.sentence(what.sentence, indent=2)
+
+
+def _surveyed(
+    name: str, points: dict[str, tuple[Point, ...]], bench: BenchFile, against: Against
+) -> Surveyed:
+    mine = points[name]
+    target = _target(name, points, against)
+    found = survey_oscillator(
+        name,
+        mine,
+        target=target,
+        tolerances=against.tolerances,
+        clock_ppm=against.clock_ppm,
+    )
+    channel = bench.oscillator[name].channel
+    return Surveyed(
+        found,
+        mine,
+        f"live, channel {channel}",
+        reference=_clock(against),
+        invented=bench.invented,
+        instrument=name,
+        clock_ppm=against.clock_ppm,
+    )
+
+
+def _target(name: str, points: dict[str, tuple[Point, ...]], against: Against) -> TargetCurve:
+    if against.own:
+        return TargetCurve.own(points[name])
+    if not against.follow or against.follow.casefold() == name.casefold():
+        return TargetCurve.flat(against.a4_hz)
+    for other, heard in points.items():
+        if other.casefold() == against.follow.casefold():
+            kept = [point for point in heard if point.kept]
+            return TargetCurve.following(kept, other, same_take=True)
+    raise InputError(
+        f"{against.follow} is not surveyed, so nothing can follow it",
+        do=f"There are: {', '.join(points)}",
+    )
