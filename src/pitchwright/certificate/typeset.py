@@ -26,20 +26,36 @@ _STANDARDS: Final[list[Literal["a-2a", "ua-1"]]] = ["a-2a", "ua-1"]
 _OURS: Final = frozenset("±−–’“”·≤≥×○●…♯♭→°²|")
 """Letters of our own sentences that the faces are known to hold."""
 _MOST_STRANGE: Final = 400
-_INVISIBLE: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_BREAKS: Final = frozenset({"Cc", "Zl", "Zp"})
+_INVISIBLE: Final = frozenset({"Cf", "Cs", "Co", "Cn"})
 
 
 def plain_words(words: str, most: int = 400) -> str:
     """One line of visible characters, at most ``most`` of them, then how many there were."""
-    kept = "".join(
-        " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
-        for c in words
-        if c.isspace() or unicodedata.category(c) not in _INVISIBLE - {"Cc", "Zl", "Zp"}
-    )
-    line = " ".join(kept.split())
+    line = _one_line(words)
     if len(line) <= most:
         return line
     return f"{line[:most].rstrip()}… ({len(line):,} characters in all)"
+
+
+def _one_line(words: str) -> str:
+    kept = (
+        " " if unicodedata.category(c) in _BREAKS else c
+        for c in words
+        if c.isspace() or unicodedata.category(c) not in _INVISIBLE
+    )
+    return " ".join("".join(kept).split())
+
+
+def _visible(data: Any) -> Any:
+    """The same data with every text on one line and nothing in it that cannot be seen."""
+    if isinstance(data, str):
+        return _one_line(data)
+    if isinstance(data, dict):
+        return {name: _visible(item) for name, item in data.items()}
+    if isinstance(data, list | tuple):
+        return [_visible(item) for item in data]
+    return data
 
 
 def typeset(template: str, data: dict[str, Any], dated: date) -> bytes:
@@ -57,7 +73,8 @@ def typeset(template: str, data: dict[str, Any], dated: date) -> bytes:
     """
     from typst import TypstError
 
-    text = json.dumps({**data, "dated": [dated.year, dated.month, dated.day]}, ensure_ascii=False)
+    shown = {**_visible(data), "dated": [dated.year, dated.month, dated.day]}
+    text = json.dumps(shown, ensure_ascii=False)
     strange = sorted({c for c in text if not c.isascii()} - _OURS)[:_MOST_STRANGE]
     own = [c for c in strange if not _shows(c, system=False)]
     if not own:

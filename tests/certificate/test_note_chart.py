@@ -1,0 +1,81 @@
+"""What the charts over a keyboard have in common."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pitchwright.certificate.note_chart import (
+    EndName,
+    Frame,
+    Style,
+    draw_grid,
+    draw_head,
+    draw_series,
+    name_ends,
+    styles,
+)
+from pitchwright.certificate.palette import LIGHT
+from pitchwright.certificate.pen import blank_canvas, finished_svg
+
+FRAME = Frame(24.0, 96.0, -10.0, 30.0, 100.0, 300.0, 74.0, 800.0)
+
+
+def placed(svg: str) -> dict[str, float]:
+    """Words and how far down they stand, as matplotlib writes them."""
+    found = re.findall(r"translate\(([\d.]+) ([\d.]+)\)[^>]*>([^<]*)</text>", svg)
+    return {words: float(y) for _, y, words in found}
+
+
+def test_a_frame_goes_from_notes_and_cents_to_pixels() -> None:
+    assert (FRAME.x(24.0), FRAME.x(96.0)) == (74.0, 800.0)
+    assert (FRAME.y(-10.0), FRAME.y(30.0), FRAME.y(0.0)) == (300.0, 100.0, 250.0)
+
+
+@given(st.lists(st.floats(100.0, 300.0), min_size=1, max_size=9))
+def test_names_at_the_ends_keep_apart_and_in_order(ends: list[float]) -> None:
+    pen = blank_canvas(1000.0, 400.0, "light")
+    name_ends(pen, FRAME, [EndName(f"voice {n}", y, LIGHT.ink) for n, y in enumerate(ends)])
+    down = [float(text.get_position()[1]) for text in pen.canvas.texts]
+    assert down == sorted(down)
+    assert all(b - a > 14.0 for a, b in pairwise(down))
+    # Sorted by where their curves end.
+    order = sorted(range(len(ends)), key=lambda n: ends[n])
+    assert [text.get_text() for text in pen.canvas.texts] == [f"voice {n}" for n in order]
+
+
+def test_no_two_of_twenty_styles_are_alike() -> None:
+    assert len(set(styles(LIGHT, 20))) == 20
+
+
+def test_a_curve_breaks_where_it_leaves_the_frame() -> None:
+    pen = blank_canvas(1000.0, 400.0, "light")
+    draw_series(pen, FRAME, [24.0, 60.0, 96.0], [0.0, 100.0, 0.0], Style(LIGHT.ink, "o"))
+    drawn = np.concatenate([np.asarray(line.get_ydata(), float) for line in pen.canvas.lines])
+    assert np.isnan(drawn).any()
+    assert float(np.nanmin(drawn)) >= 100.0 - 1e-9
+
+
+@pytest.mark.parametrize("least", [-0.004, -1.0, -900.0])
+def test_the_grid_names_zero_at_any_size(least: float) -> None:
+    pen = blank_canvas(1000.0, 400.0, "light")
+    draw_grid(pen, Frame(24.0, 96.0, least, -least, 100.0, 300.0), "cents")
+    words = [text.get_text() for text in pen.canvas.texts]
+    zero = [word for word in words if word.strip("0.") == "" and word]
+    assert len(zero) == 1
+    assert 5 <= len(words) <= 16
+
+
+def test_small_print_ends_with_a_whole_sentence() -> None:
+    pen = blank_canvas(1000.0, 400.0, "light")
+    more = "One sentence. " + "Another that goes on and on " * 12 + "to its end."
+    draw_head(pen, "Heron", "", "Short.", more)
+    words = [text.get_text() for text in pen.canvas.texts]
+    assert words[-1] == "One sentence."
+    svg = finished_svg(pen, "Said", "More", "light")
+    assert placed(svg)["Heron"] < placed(svg)["One sentence."]
