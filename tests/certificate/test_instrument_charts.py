@@ -83,7 +83,7 @@ def corrected(**how: object) -> str:
 
 @pytest.mark.parametrize("draw", [route, detune, corrected])
 def test_a_chart_is_a_sound_file_and_says_what_is_invented(draw: Drawn) -> None:
-    plain, invented = draw(), draw(invented=True)
+    plain, invented = draw(), draw(invented=True, theme="dark")
     assert draw() == plain
     assert "Invented data." in words_of(invented)
     assert "Invented data." not in words_of(plain)
@@ -91,7 +91,8 @@ def test_a_chart_is_a_sound_file_and_says_what_is_invented(draw: Drawn) -> None:
     assert inside(plain)
     assert 'role="img"' in plain
     assert "prefers-color-scheme: dark" in plain
-    assert draw(theme="dark") != draw(theme="light")
+    assert "prefers-color-scheme" not in invented
+    assert "#14181e" in invented  # the dark paper
 
 
 def test_the_route_says_what_every_curve_is() -> None:

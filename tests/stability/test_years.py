@@ -85,3 +85,9 @@ def test_control_limits_by_hand() -> None:
     assert spiked is not None
     assert spiked.outside == (20,)
     assert control_limits([1.0, 2.0]) is None
+
+
+def test_figures_that_are_all_the_same_are_never_outside() -> None:
+    limits = control_limits([0.2] * 12)
+    assert limits is not None
+    assert limits.outside == ()

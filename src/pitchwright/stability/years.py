@@ -196,5 +196,6 @@ def control_limits(figures: Sequence[float]) -> ControlLimits | None:
     series = np.asarray(figures, dtype=np.float64)
     centre = float(series.mean())
     half = _MOVING_RANGE_FACTOR * float(np.abs(np.diff(series)).mean())
-    outside = np.flatnonzero(np.abs(series - centre) > half)
+    # What lies on a limit but for rounding is not outside, as where all figures are the same.
+    outside = np.flatnonzero(np.abs(series - centre) > half + 1e-9 * max(abs(centre), 1.0))
     return ControlLimits(centre, centre - half, centre + half, tuple(int(i) for i in outside))
