@@ -47,7 +47,10 @@ def written(folder: Path, text: str) -> Path:
 
 
 def test_everything_that_may_stand_in_it(tmp_path: Path) -> None:
-    patch = read_route(written(tmp_path, WHOLE))
+    named = 'name = "a loft"\ninvented = true\n'
+    route = read_route(written(tmp_path, named + WHOLE))
+    assert (route.name, route.invented) == ("a loft", True)
+    patch = route.patch
     assert patch.note_at_0_v == 24.0
     assert patch.parts == (
         Source("Loft", 1000.0, 0.005, 0.0, {55: 0.002}),
@@ -118,7 +121,7 @@ def test_whatever_is_written_is_read_or_refused(
     path = tmp_path_factory.getbasetemp() / "fuzzed.toml"
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
-        patch = read_route(path)
+        patch = read_route(path).patch
     except InputError as refused:
         assert "fuzzed.toml" in refused.sentence  # noqa: PT017
     else:

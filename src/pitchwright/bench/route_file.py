@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import Field
@@ -20,7 +21,26 @@ from pitchwright.route import (
 )
 from pitchwright.units import NOTE_AT_0_V, parse_note
 
-__all__ = ["read_route"]
+__all__ = ["Route", "read_route"]
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """A route as described.
+
+    Attributes
+    ----------
+    patch
+        What is plugged into what.
+    name
+        What it is called; may be empty.
+    invented
+        Whether its data are invented.
+    """
+
+    patch: Patch
+    name: str
+    invented: bool
 
 
 class _Source(Described):
@@ -51,6 +71,8 @@ class _Oscillator(Described):
 
 
 class _Route(Described):
+    name: str = ""
+    invented: bool = False
     note_at_0_v: NoteName = float(NOTE_AT_0_V)
     source: dict[str, _Source] = Field(default_factory=dict)
     multiple: dict[str, _Multiple] = Field(default_factory=dict)
@@ -58,7 +80,7 @@ class _Route(Described):
     oscillator: dict[str, _Oscillator] = Field(default_factory=dict)
 
 
-def read_route(path: str | os.PathLike[str]) -> Patch:
+def read_route(path: str | os.PathLike[str]) -> Route:
     """Read a route; docs/route.md says what may stand in it.
 
     Raises
@@ -78,11 +100,12 @@ def read_route(path: str | os.PathLike[str]) -> Patch:
             ),
             *(Oscillator(name, one.from_, one.input_ohm) for name, one in route.oscillator.items()),
         ]
-        return Patch(tuple(parts), route.note_at_0_v)
+        patch = Patch(tuple(parts), route.note_at_0_v)
     except InputError as fault:
         raise InputError(
             fault.what, f"{where}, {fault.where}" if fault.where else where, fault.do
         ) from fault
+    return Route(patch, route.name, route.invented)
 
 
 def _source(name: str, source: _Source) -> Source:

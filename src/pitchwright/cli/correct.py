@@ -38,6 +38,10 @@ def correct(
     csv: Annotated[Path | None, typer.Option(help="Write the table here.")] = None,
     syx: Annotated[Path | None, typer.Option(help="Write SysEx messages here (.syx).")] = None,
     mid: Annotated[Path | None, typer.Option(help="Write a MIDI file here (.mid).")] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option(help="Draw errors today and as predicted here (SVG).", show_default=False),
+    ] = None,
     single: Annotated[
         bool, typer.Option("--single", help="Single-note changes instead of a bulk dump.")
     ] = False,
@@ -48,6 +52,7 @@ def correct(
 ) -> None:
     """Correct note by note what cannot be trimmed; refuses where that would gain nothing."""
     from pitchwright.certificate.corrections import corrections, write_corrections
+    from pitchwright.certificate.corrections_chart import corrections_svg
     from pitchwright.certificate.midi_tuning import (
         STEP_CENTS,
         bulk_dump,
@@ -88,6 +93,8 @@ def correct(
         write_whole(syx, b"".join(messages))
     if mid is not None:
         write_whole(mid, midi_file(messages, oscillator))
+    if chart is not None:
+        write_whole(chart, corrections_svg(oscillator, table, conditions=chosen[0].where))
     if as_json:
         console.print_json(
             {
@@ -101,7 +108,7 @@ def correct(
     console.heading(oscillator)
     for sentence in table.sentences:
         console.sentence(sentence)
-    for path in (csv, syx, mid):
+    for path in (csv, syx, mid, chart):
         if path is not None:
             console.sentence(f"Written: {path}")
     if not (csv or syx or mid):

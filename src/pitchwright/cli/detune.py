@@ -54,14 +54,20 @@ def detune(
         Path | None,
         typer.Option(help="Write targets and beats, note by note, to CSV.", show_default=False),
     ] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option(help="Draw beats and offsets, note by note, here (SVG).", show_default=False),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
     """Plan a detune: constant cents, beats at two notes, or beats as even as trimmers allow."""
+    from pitchwright.certificate.detune_chart import detune_svg
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.cli import console
     from pitchwright.cli.console import number
     from pitchwright.cli.options import checked_a4
     from pitchwright.units import note_name
+    from pitchwright.writing import write_whole
 
     voices = [name.strip() for name in names.split(",")]
     plan = _plan(low, high, cents, beats, at or [], high_end, voices, positions, interval, a4)
@@ -69,6 +75,8 @@ def detune(
     away = _away(plan, voices, today) if today else ()
     if csv is not None:
         _write(csv, plan)
+    if chart is not None:
+        write_whole(chart, detune_svg(plan, away))
     if as_json:
         console.print_json(
             {
@@ -112,6 +120,9 @@ def detune(
         console.warning(warning)
     for one in away:
         console.sentence(one.sentence)
+    for path in (csv, chart):
+        if path is not None:
+            console.sentence(f"Written: {path}")
 
 
 def _plan(

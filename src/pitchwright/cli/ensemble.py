@@ -38,6 +38,14 @@ def ensemble(
         float, typer.Option(help="Practice: tolerance either way, in cents.")
     ] = 1.0,
     a4: Annotated[float, typer.Option(help="Practice: pitch of A4 in hertz.")] = 440.0,
+    chart: Annotated[
+        Path | None,
+        typer.Option(
+            help="Draw all curves and beats here (SVG), and whose error it is beside it, "
+            "“-whose-error” added to the name.",
+            show_default=False,
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
     """Look at all oscillators and sources of an instrument together.
@@ -58,10 +66,32 @@ def ensemble(
         looked = _practised(only, sources, notes, tolerance, checked_a4(a4))
     else:
         looked = _read(file)
+    charts = _draw(looked, chart) if chart is not None else []
     if as_json:
         console.print_json(record(looked))
         return
     tell(looked)
+    for path in charts:
+        console.sentence(f"Written: {path}")
+
+
+def _draw(looked: Looked, chart: Path) -> list[Path]:
+    from pitchwright.certificate.ensemble_chart import ensemble_svg
+    from pitchwright.certificate.whose_chart import whose_svg
+    from pitchwright.writing import write_whole
+
+    pictures = {
+        chart.with_name(f"{chart.stem}-whose-error{chart.suffix or '.svg'}"): whose_svg(
+            looked.whose, name=looked.name, invented=looked.invented
+        )
+    }
+    if looked.glance is not None:
+        pictures[chart] = ensemble_svg(
+            looked.name, looked.curves, looked.glance, invented=looked.invented
+        )
+    for path, picture in pictures.items():
+        write_whole(path, picture)
+    return sorted(pictures)
 
 
 def _read(file: Path) -> Looked:

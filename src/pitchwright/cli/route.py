@@ -21,19 +21,29 @@ def route(
         Path | None,
         typer.Option(help="Write volts and cents at every note to this CSV.", show_default=False),
     ] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option(help="Draw cents at every note here (SVG).", show_default=False),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
     """Work out what every oscillator gets, what a pulled cable changes, what to patch instead."""
     from pitchwright.bench.route_file import read_route
     from pitchwright.certificate.csv_table import write_csv
     from pitchwright.certificate.plain_record import plain_record
+    from pitchwright.certificate.route_chart import route_svg
     from pitchwright.cli import console
     from pitchwright.cli.console import number
     from pitchwright.route import report
     from pitchwright.tracking.align import parse_notes
     from pitchwright.units import note_name
+    from pitchwright.writing import write_whole
 
-    found = report(read_route(file), parse_notes(notes))
+    described = read_route(file)
+    found = report(described.patch, parse_notes(notes))
+    if chart is not None:
+        picture = route_svg(found, name=described.name, invented=described.invented)
+        write_whole(chart, picture)
     if csv is not None:
         rows = [
             (one.oscillator, one.source, note_name(note), volts, cents)
@@ -44,6 +54,8 @@ def route(
     if as_json:
         console.print_json({"schema": "pitchwright route 1", **plain_record(found)})
         return
+    if described.name:
+        console.heading(f"{described.name}{' (invented)' if described.invented else ''}")
     for sentence in found.sentences:
         console.sentence(sentence)
     console.gap()
@@ -66,3 +78,6 @@ def route(
             console.sentence(change.sentence)
     for proposal in found.instead[1:_MOST_PROPOSALS]:
         console.sentence(f"Or: {proposal.sentence}")
+    for path in (csv, chart):
+        if path is not None:
+            console.sentence(f"Written: {path}")

@@ -1,0 +1,281 @@
+"""What charts over a keyboard strip share: scale, grid, keys, curves, and names at their ends."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from pitchwright.certificate.figures import signed
+from pitchwright.certificate.keyboard import keys
+from pitchwright.certificate.palette import Palette
+from pitchwright.certificate.pen import Pen, plain_line
+from pitchwright.certificate.placing import Box, text_width
+from pitchwright.units import note_name
+
+__all__ = [
+    "LEFT",
+    "RIGHT",
+    "WIDTH",
+    "EndName",
+    "Frame",
+    "Style",
+    "cut",
+    "draw_foot",
+    "draw_grid",
+    "draw_head",
+    "draw_keyboard",
+    "draw_series",
+    "name_ends",
+    "styles",
+]
+
+WIDTH: Final = 1000.0
+LEFT, RIGHT = 74.0, 966.0
+_NAMES_APART: Final = 15.5
+_LETTERS: Final = 148
+"""Of small print on a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """From notes and amounts to pixels.
+
+    Attributes
+    ----------
+    low, high
+        First and last note.
+    least, most
+        Smallest and greatest amount shown.
+    head, foot
+        Pixels of the greatest and of the smallest.
+    left, right
+        Pixels of the first and the last note.
+    """
+
+    low: float
+    high: float
+    least: float
+    most: float
+    head: float
+    foot: float
+    left: float = LEFT
+    right: float = RIGHT
+
+    def x(self, note: float) -> float:
+        """Pixels from the left of a note."""
+        return self.left + (note - self.low) / (self.high - self.low) * (self.right - self.left)
+
+    def y(self, amount: float) -> float:
+        """Pixels from the top of an amount."""
+        share = (amount - self.least) / (self.most - self.least)
+        return self.foot - share * (self.foot - self.head)
+
+    def shows(self, amount: float) -> bool:
+        """Whether an amount is inside."""
+        return self.least <= amount <= self.most
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How one curve is told from the others: by colour, mark and dashes at once."""
+
+    colour: str
+    marker: str
+    dashes: Any = "solid"
+
+
+@dataclass(frozen=True, slots=True)
+class EndName:
+    """Words at the right end of a curve that ends at ``y``."""
+
+    words: str
+    y: float
+    colour: str
+    bold: bool = True
+
+
+def styles(ink: Palette, count: int) -> list[Style]:
+    """As many styles as wanted; no two alike up to twenty."""
+    colours = (ink.strong, ink.doubt, ink.within, ink.ink)
+    markers = ("o", "s", "^", "D", "v")
+    dashes: tuple[Any, ...] = ("solid", (0, (5, 2)), (0, (2, 2)), (0, (7, 2, 1.5, 2)))
+    return [
+        Style(
+            colours[place % len(colours)],
+            markers[place % len(markers)],
+            dashes[place % len(dashes)],
+        )
+        for place in range(count)
+    ]
+
+
+def cut(words: str, most: int) -> str:
+    """Words of at most so many letters."""
+    return words if len(words) <= most else f"{words[: most - 1]}…"
+
+
+def draw_head(pen: Pen, name: str, kicker: str, said: str, more: str = "") -> None:
+    """Name and kicker on one line, the sentence below, and what it rests on."""
+    name = cut(plain_line(name), 48)
+    pen.text(34, 42, name, 15, pen.palette.ink, bold=True)
+    room = WIDTH - 58.0 - text_width(name, 15) - 24.0
+    kicker = cut(plain_line(kicker), int(room / text_width("x", 11.5)))
+    pen.text(RIGHT + 10, 42, kicker, 11.5, pen.palette.soft, across="right")
+    y = 78.0
+    for line in textwrap.wrap(plain_line(said), 80, max_lines=2, placeholder=" …"):
+        pen.text(34, y, line, 20, pen.palette.ink, serif=True)
+        y += 27
+    for i, line in enumerate(_whole_sentences(plain_line(more), 1 if y > 110 else 2)):
+        pen.text(34, y + 17 * i, line, 12, pen.palette.soft)
+
+
+def _whole_sentences(words: str, lines: int) -> list[str]:
+    """As many whole sentences as the lines hold; the first is cut where even that is too long."""
+    sentences = words.split(". ")
+    for count in range(len(sentences), 1, -1):
+        wrapped = textwrap.wrap(". ".join(sentences[:count]).rstrip(".") + ".", _LETTERS)
+        if len(wrapped) <= lines:
+            return wrapped
+    return textwrap.wrap(
+        f"{sentences[0].rstrip('.')}." if words else "",
+        _LETTERS,
+        max_lines=lines,
+        placeholder=" …",
+    )
+
+
+def draw_grid(
+    pen: Pen, frame: Frame, unit: str, *, band: float = 0.0, sign: bool = True, steps: int = 6
+) -> None:
+    """Lines across with their amounts, one down at every C, and a band of ± ``band``."""
+    ink = pen.palette
+    if band:
+        above = max(frame.y(band), frame.head)
+        below = min(frame.y(-band), frame.foot)
+        pen.box(Box(frame.left - 10, above, frame.right + 10, below), ink.band, z=0.5)
+    step = _nice_step((frame.most - frame.least) / steps)
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    for i in range(math.ceil(frame.least / step), math.floor(frame.most / step) + 1):
+        y, zero = frame.y(i * step), i == 0
+        pen.line(
+            [frame.left - 10, frame.right + 10],
+            [y, y],
+            ink.soft if zero else ink.rule,
+            1.1 if zero else 0.8,
+            zorder=1.0,
+        )
+        amount = signed(i * step, digits) if sign else f"{i * step:.{digits}f}"
+        pen.text(frame.left - 18, y + 4, amount, 11, ink.soft, across="right")
+    pen.text(frame.left - 10, frame.head - 14, unit, 11, ink.soft)
+    for note in range(math.ceil(frame.low), math.floor(frame.high) + 1):
+        if note % 12 == 0:
+            x = frame.x(note)
+            pen.line([x, x], [frame.head, frame.foot + 8], ink.rule, 0.8, zorder=0.8)
+
+
+def draw_keyboard(pen: Pen, frame: Frame, top: float, height: float = 34.0) -> None:
+    """The keys, and the names of every C below them."""
+    ink = pen.palette
+    low, high = math.ceil(frame.low), math.floor(frame.high)
+    for key in keys(low, high):
+        foot = top + (0.6 if key.black else 1.0) * height
+        pen.box(
+            Box(frame.x(key.left), top, frame.x(key.right), foot),
+            ink.black_key if key.black else ink.white_key,
+            ink.key_edge,
+            0.4 if key.black else 0.7,
+            z=2.1 if key.black else 2.0,
+        )
+    for note in range(low, high + 1):
+        if note % 12 == 0:
+            colour = ink.ink if note == 60 else ink.soft
+            x = frame.x(note)
+            words = note_name(note)
+            pen.text(x, top + height + 15, words, 11.5, colour, bold=note == 60, across="center")
+
+
+def draw_series(
+    pen: Pen,
+    frame: Frame,
+    notes: Sequence[float],
+    amounts: Sequence[float],
+    style: Style,
+    *,
+    width: float = 1.7,
+    mark: float = 5.0,
+    z: float = 4.0,
+) -> None:
+    """One curve, broken where it leaves the frame; marks where ``mark`` is above zero."""
+    if width > 0.0:
+        fine = np.unique(np.concatenate([np.linspace(notes[0], notes[-1], 400), notes]))
+        line = np.interp(fine, notes, amounts)
+        pen.line(
+            [frame.x(float(note)) for note in fine],
+            [frame.y(float(a)) if frame.shows(float(a)) else math.nan for a in line],
+            style.colour,
+            width,
+            linestyle=style.dashes,
+            zorder=z,
+        )
+    x = [frame.x(note) for note in notes]
+    y = [frame.y(amount) if frame.shows(amount) else math.nan for amount in amounts]
+    if mark > 0.0:
+        pen.line(
+            x,
+            y,
+            style.colour,
+            0.0,
+            marker=style.marker,
+            markersize=mark,
+            markerfacecolor=style.colour,
+            markeredgecolor=pen.palette.paper,
+            markeredgewidth=0.8,
+            linestyle="none",
+            zorder=z + 0.5,
+        )
+
+
+def name_ends(pen: Pen, frame: Frame, names: Sequence[EndName], size: float = 11.5) -> None:
+    """Write names to the right of the frame, each as near to its curve's end as there is room."""
+    ordered = sorted(names, key=lambda name: name.y)
+    places = [min(max(name.y, frame.head + 4), frame.foot) for name in ordered]
+    for _ in range(400):
+        moved = False
+        for k in range(len(places) - 1):
+            lack = _NAMES_APART - (places[k + 1] - places[k])
+            if lack > 1e-6:
+                places[k] -= lack / 2.0
+                places[k + 1] += lack / 2.0
+                moved = True
+        if places and places[0] < frame.head:
+            places[0] = frame.head
+        if not moved:
+            break
+    for name, y in zip(ordered, places, strict=True):
+        start = min(max(name.y, frame.head), frame.foot)
+        if abs(start - y) > 3.0:
+            pen.line(
+                [frame.right + 13, frame.right + 22],
+                [start, y],
+                pen.palette.soft,
+                0.7,
+                zorder=2.5,
+            )
+        pen.text(frame.right + 26, y + 4, name.words, size, name.colour, bold=name.bold)
+
+
+def draw_foot(pen: Pen, y: float, words: str, *, invented: bool) -> None:
+    """A line of small print, and whether the data are invented."""
+    pen.text(LEFT - 10, y, words, 10, pen.palette.soft)
+    if invented:
+        pen.text(RIGHT + 10, y, "Invented data.", 10, pen.palette.ink, bold=True, across="right")
+
+
+def _nice_step(least: float) -> float:
+    size = 10.0 ** math.floor(math.log10(least))
+    return next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= least * (1.0 - 1e-9))
