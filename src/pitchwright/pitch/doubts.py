@@ -15,10 +15,13 @@ from pitchwright.units import CENTS_PER_OCTAVE, cents_between
 
 __all__ = [
     "about_the_reading",
+    "clipped",
     "hum_alone",
     "movement_cents",
     "moving_pitch",
+    "near_mains",
     "nothing_periodic",
+    "octave_ambiguous",
     "several_tones",
     "silence",
 ]
@@ -150,10 +153,10 @@ def about_the_reading(
     """All doubts about a reading that has a pitch."""
     found = (
         _too_short(duration_s * f_hz),
-        _clipped(samples),
+        clipped(samples),
         _unsteady(start, f_hz),
-        _octave(coarse, f_hz),
-        _near_mains(f_hz, duration_s, mains_hz),
+        octave_ambiguous(coarse, f_hz),
+        near_mains(f_hz, duration_s, mains_hz),
     )
     return tuple(flag for flag in found if flag is not None)
 
@@ -167,7 +170,8 @@ def _too_short(periods: float) -> Flag | None:
     )
 
 
-def _clipped(x: Array) -> Flag | None:
+def clipped(x: Array) -> Flag | None:
+    """Whether samples, shape (n,), stick at full scale."""
     for extreme in (float(x.max()), float(x.min())):
         if abs(extreme) < _FULL_SCALE:
             continue
@@ -218,7 +222,8 @@ def _swing(track: Array) -> float:
     return swing if swing > _BEYOND_SCATTER * scatter else 0.0
 
 
-def _octave(coarse: Coarse, f_hz: float) -> Flag | None:
+def octave_ambiguous(coarse: Coarse, f_hz: float) -> Flag | None:
+    """Whether a multiple of the frequency explains most of the sound, too."""
     top_hz = coarse.spectrum.bin_hz * (len(coarse.spectrum.power) - 4)
     for multiple in (2, 3, 4):
         other_hz = multiple * f_hz
@@ -235,7 +240,8 @@ def _octave(coarse: Coarse, f_hz: float) -> Flag | None:
     return None
 
 
-def _near_mains(f_hz: float, duration_s: float, mains_hz: float | None) -> Flag | None:
+def near_mains(f_hz: float, duration_s: float, mains_hz: float | None) -> Flag | None:
+    """Whether the pitch lies where mains hum would."""
     for mains in _mains(mains_hz):
         for multiple in range(1, _HUM_MULTIPLES + 1):
             hum = multiple * mains

@@ -1,7 +1,10 @@
 """The live tracker: sound in as it comes, a reading twenty times a second.
 
-Pure: it has no clock but the samples it was given. The window that is averaged over grows while
-the pitch holds still and shrinks at once when it moves.
+Pure: it has no clock but the samples it was given. A tone is taken up once six of its periods were
+heard (stage one of a careful reading, on short spans), and then followed bite by bite by its phase.
+The window that is averaged over grows while the pitch holds still and shrinks at once when it
+moves; what is not the same sound any more is thrown away at once. Whether the octave is right is
+checked again once there is more to hear.
 """
 
 from __future__ import annotations
@@ -13,14 +16,38 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, read
-from pitchwright.pitch.reading import FlagKind, Reading
+from pitchwright.pitch import doubts
+from pitchwright.pitch.coarse import coarse_pitch
+from pitchwright.pitch.live_bites import Law
+from pitchwright.pitch.live_lock import LONGEST_S, SHORTEST_S, lock, refined
+from pitchwright.pitch.live_tape import Tape
+from pitchwright.pitch.live_tone import Tone
+from pitchwright.pitch.live_window import Estimate, Noise, choose_window, estimate
+from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of, read
+from pitchwright.pitch.reading import Reading
+from pitchwright.units import CENTS_PER_OCTAVE
 
 __all__ = ["READINGS_PER_S", "LiveReading", "LiveTracker"]
 
 Array = NDArray[np.float64]
 
 READINGS_PER_S: Final = 20
+
+_CENTS: Final = CENTS_PER_OCTAVE / math.log(2)
+# The highest harmonic may turn against the reference by so many cycles within a bite.
+_TURN: Final = 0.1
+# Bites cut for another frequency answer a little too much or too little.
+_RIGHT_ENOUGH: Final = 1e-4
+_BINS_OFF: Final = 0.2
+_AT_FIRST: Final = 4.0
+# The octave is checked when this much was heard, and again at intervals.
+_CHECK_S, _CHECK_PERIODS, _CHECK_AGAIN_S = 0.25, 12.0, 2.0
+_SAME_PITCH: Final = 0.03
+_SETTLED_S, _SETTLED_PERIODS = 0.3, 12.0
+_SETTLED_CENTS: Final = 0.3
+_SPARE_S: Final = 0.3
+# Windows to try in turn while nothing is found in a long one.
+_OTHER_WINDOWS_S: Final = (LONGEST_S, 0.1, LONGEST_S, 0.2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,65 +115,181 @@ class LiveTracker:
         longest_s: float = 2.0,
     ) -> None:
         self.rate_hz = rate_hz
-        self._range = low_hz, high_hz, mains_hz
-        self._longest = round(longest_s * rate_hz)
+        self._low_hz, self._high_hz = low_hz, min(high_hz, 0.45 * rate_hz)
+        self._mains_hz = mains_hz
+        self._longest_s = longest_s
         self._hop = round(rate_hz / READINGS_PER_S)
-        self._sound = np.zeros(0)
+        self._tape = Tape(math.ceil((longest_s + _SPARE_S) * rate_hz))
         self._waiting = np.zeros(0)
-        self._count = 0
+        self._fresh = 0
+        self._tries = 0
+        self._tone: Tone | None = None
+        self._let_go()
 
     @property
     def now_s(self) -> float:
         """Seconds of sound since the tracker began, lost samples included."""
-        return (self._count + len(self._waiting)) / self.rate_hz
+        return (self._tape.end + len(self._waiting)) / self.rate_hz
 
     def push(self, samples: ArrayLike) -> list[LiveReading]:
         """Take the next samples, shape (n,), full scale ±1; return the readings they complete."""
-        self._waiting = np.concatenate((self._waiting, np.asarray(samples, dtype=np.float64)))
+        new = np.asarray(samples, dtype=np.float64)
+        self._waiting = np.concatenate((self._waiting, new)) if len(self._waiting) else new
         found = []
         while len(self._waiting) >= self._hop:
-            new, self._waiting = self._waiting[: self._hop], self._waiting[self._hop :]
-            self._sound = np.concatenate((self._sound, new))[-self._longest :]
-            self._count += len(new)
-            found.append(self._read())
+            part, self._waiting = self._waiting[: self._hop], self._waiting[self._hop :]
+            self._tape.append(part)
+            found.append(self._read(part))
         return found
 
     def gap(self, missing: int = 0) -> None:
         """Throw the window away: ``missing`` samples were lost before the next ones."""
-        self._count += len(self._waiting) + missing
-        self._sound = np.zeros(0)
+        self._tape.gap(len(self._waiting) + missing)
         self._waiting = np.zeros(0)
+        self._let_go()
 
     def careful(self, since_s: float = 0.0) -> Reading:
-        """Read the resting pitch as carefully as the window allows.
+        """Read what the window holds as carefully as :func:`pitchwright.pitch.read` does.
 
         Parameters
         ----------
         since_s
             Sound from before this moment (seconds of samples) does not count.
         """
-        low_hz, high_hz, mains_hz = self._range
-        most = max(0, self._count - math.ceil(since_s * self.rate_hz))
-        sound = self._sound[-most:] if most else self._sound[:0]
-        return read(sound, self.rate_hz, low_hz=low_hz, high_hz=high_hz, mains_hz=mains_hz)
-
-    def _read(self) -> LiveReading:
-        low_hz, high_hz, mains_hz = self._range
-        reading = read(
-            self._sound[-round(0.25 * self.rate_hz) :],
+        first = math.ceil(since_s * self.rate_hz)
+        if self._tone is not None:
+            first = max(first, math.ceil(self._tone.law.begin))
+        else:
+            first = max(first, self._tape.end - round(LONGEST_S * self.rate_hz))
+        sound, _ = self._tape.since(min(first, self._tape.end))
+        return read(
+            sound,
             self.rate_hz,
-            low_hz=low_hz,
-            high_hz=high_hz,
-            mains_hz=mains_hz,
+            low_hz=self._low_hz,
+            high_hz=self._high_hz,
+            mains_hz=self._mains_hz,
         )
-        window_s = min(0.25, len(self._sound) / self.rate_hz)
-        return LiveReading(
-            self._count / self.rate_hz - window_s / 2,
-            reading.f_hz,
-            reading.u_cents,
-            reading.level_dbfs,
-            reading.f_hz is not None and not reading.has(FlagKind.UNSTEADY),
-            reading.has(FlagKind.CLIPPED),
-            tuple(flag.reason for flag in reading.flags),
-            window_s,
+
+    def _let_go(self) -> None:
+        """There is no tone; what sounds from now on is new."""
+        self._fresh = self._tape.end
+        self._tries = 0
+        self._tone = None
+        self._off_hz = 0.0
+        self._checked_s = -math.inf
+        self._octave_right = False
+        self._octave_doubt: tuple[str, ...] = ()
+
+    def _read(self, new: Array) -> LiveReading:
+        reason = ""
+        if self._tone is None or not self._follow(self._tone):
+            reason = self._hunt(new)
+        clipped = doubts.clipped(new)
+        sticks = () if clipped is None else (clipped.reason,)
+        if self._tone is None:
+            t_s, level = self._tape.end / self.rate_hz, level_of(new)
+            about = (reason, *sticks)
+            return LiveReading(t_s, None, math.inf, level, False, bool(sticks), about, 0.0)
+        tone, found = self._tone, self._average(self._tone)
+        if not self._keep_up(tone, found):
+            tone, found = self._tone, self._average(self._tone)
+        return self._told(tone, found, sticks)
+
+    def _follow(self, tone: Tone) -> bool:
+        """Take in new bites; False where they are another sound."""
+        sound, start = self._tape.since(math.floor(tone.end) - 1)
+        taken = tone.extend(sound, start, 2 * np.pi * self._off_hz * tone.law.bite_s)
+        if taken >= 0:
+            return True
+        fresh = math.ceil(tone.end)
+        self._let_go()
+        self._fresh = fresh
+        return False
+
+    def _hunt(self, new: Array) -> str:
+        """Look for a tone; why there is none, or empty."""
+        if silent := doubts.silence(level_of(new)):
+            self._let_go()
+            return silent
+        window_s = (self._tape.end - self._fresh) / self.rate_hz
+        if window_s > LONGEST_S:
+            window_s = _OTHER_WINDOWS_S[self._tries % len(_OTHER_WINDOWS_S)]
+            self._tries += 1
+        if window_s < SHORTEST_S:
+            return "The sound has only just begun"
+        sound, start = self._tape.since(self._tape.end - round(window_s * self.rate_hz))
+        found = lock(sound, start, self.rate_hz, self._low_hz, self._high_hz)
+        if found.tone is not None:
+            self._take_up(found.tone)
+        return found.reason
+
+    def _take_up(self, tone: Tone) -> None:
+        self._tone = tone
+        self._off_hz = 0.0
+        self._noise = Noise(tone.noise_rad2, _AT_FIRST)
+
+    def _average(self, tone: Tone) -> Estimate:
+        """The frequency over as long a window as the pitch held still."""
+        law = tone.law
+        tone.keep(max(tone.fewest(), round(self._longest_s / law.bite_s)))
+        f_hz = law.f_hz + self._off_hz
+        tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, self._noise, tone.fewest()))
+        found = estimate(tone.phase_rad, law.bite_s, f_hz, self._noise, lone=tone.lone)
+        self._noise, self._off_hz = found.noise, found.off_hz
+        return found
+
+    def _keep_up(self, tone: Tone, found: Estimate) -> bool:
+        """Bring the reference up to the pitch, check the octave; False where that changes it."""
+        law = tone.law
+        if abs(found.off_hz) * law.bite_s * law.harmonics > _TURN or not tone.full:
+            f_hz = law.f_hz + found.off_hz
+            moves_hz = abs(found.moved_cents) / _CENTS * f_hz
+            sound, start = self._tape.since(math.floor(law.begin))
+            again = Tone(sound, start, Law(f_hz, law.rate_hz, law.begin), max(moves_hz, 1e-6))
+            if not (again.usable and again.sure):
+                return True
+            self._tone, self._off_hz = again, 0.0
+            return abs(found.off_hz) * law.bite_s < _RIGHT_ENOUGH
+        now_s = self._tape.end / self.rate_hz
+        heard_s = tone.bites * law.bite_s
+        due = heard_s > max(_CHECK_S, _CHECK_PERIODS / law.f_hz)
+        if not due or now_s - self._checked_s < _CHECK_AGAIN_S:
+            return True
+        self._checked_s = now_s
+        return self._check(tone)
+
+    def _check(self, tone: Tone) -> bool:
+        """Whether the octave is right, now that more was heard; else the right one is taken up."""
+        law, f_hz = tone.law, tone.law.f_hz + self._off_hz
+        sound, start = self._tape.since(math.floor(law.begin))
+        coarse = coarse_pitch(sound, self.rate_hz, self._low_hz, self._high_hz)
+        best_hz = coarse.best.f_hz if coarse.best is not None else 0.0
+        self._octave_right = abs(best_hz / f_hz - 1.0) < _SAME_PITCH
+        doubt = doubts.octave_ambiguous(coarse, f_hz) if self._octave_right else None
+        self._octave_doubt = () if doubt is None else (doubt.reason,)
+        if self._octave_right or best_hz == 0.0:
+            return True
+        other = Law(best_hz, self.rate_hz, law.begin)
+        found = refined(sound, start, other, _BINS_OFF * coarse.spectrum.bin_hz)
+        if found is None:
+            return True
+        self._take_up(found)
+        self._octave_right = True
+        return False
+
+    def _told(self, tone: Tone, found: Estimate, sticks: tuple[str, ...]) -> LiveReading:
+        law, f_hz = tone.law, tone.law.f_hz + found.off_hz
+        window_s = tone.bites * law.bite_s
+        t_s = float(tone.end) / self.rate_hz - window_s / 2
+        newest = tone.power[-tone.fewest() :]
+        level = 10 * math.log10(max(2 * float(newest.mean()), 1e-30))
+        if hum := doubts.hum_alone(f_hz, level, self._mains_hz):
+            return LiveReading(t_s, None, math.inf, level, False, bool(sticks), (hum,), 0.0)
+        mains = doubts.near_mains(f_hz, window_s, self._mains_hz)
+        about = (*sticks, *self._octave_doubt, *(() if mains is None else (mains.reason,)))
+        settled = (
+            self._octave_right
+            and window_s >= max(_SETTLED_S, _SETTLED_PERIODS / f_hz)
+            and math.hypot(found.moved_cents, found.u_moved_cents) <= _SETTLED_CENTS
         )
+        return LiveReading(t_s, f_hz, found.u_cents, level, settled, bool(sticks), about, window_s)
