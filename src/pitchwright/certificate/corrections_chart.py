@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+import math
+from typing import Any, Final
 
 from pitchwright.certificate.corrections import CorrectedNote, Corrections
 from pitchwright.certificate.note_chart import (
@@ -10,12 +11,10 @@ from pitchwright.certificate.note_chart import (
     RIGHT,
     WIDTH,
     Frame,
-    Style,
     draw_foot,
     draw_grid,
     draw_head,
     draw_keyboard,
-    draw_series,
 )
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
@@ -90,54 +89,65 @@ def _frame(known: list[CorrectedNote]) -> Frame:
 
 
 def _draw_notes(pen: Pen, frame: Frame, known: list[CorrectedNote]) -> None:
+    """From where each note is to where it is predicted, marks by what was done to it."""
     ink = pen.palette
-    played = [one for one in known if one.how != "between"]
-    for one in known:
-        error, left, u = one.error_cents or 0.0, one.predicted_cents or 0.0, one.u_predicted_cents
-        x = frame.x(one.note)
-        if one.how != "left alone":
-            # From where it was to where it is predicted: the correction itself.
-            pen.line([x, x], [frame.y(error), frame.y(left)], ink.rule, 2.4, zorder=1.5)
-        top = frame.y(min(left + 2.0 * (u or 0.0), frame.most))
-        bottom = frame.y(max(left - 2.0 * (u or 0.0), frame.least))
-        bar = ink.strong if one.how != "left alone" else ink.doubt
-        pen.line([x, x], [top, bottom], bar, 1.0 if one.how == "between" else 1.6, zorder=3.0)
-    draw_series(
-        pen,
-        frame,
-        [one.note for one in played],
-        [one.error_cents or 0.0 for one in played],
-        Style(ink.faint, "x"),
-        width=0.0,
-        mark=0.0,
-    )
-    for one in known:
-        x, error, left = frame.x(one.note), one.error_cents or 0.0, one.predicted_cents or 0.0
-        small = one.how == "between"
-        if one.how != "left alone":
-            pen.line(
-                [x],
-                [frame.y(error)],
-                ink.faint,
-                0.0,
-                marker="x",
-                markersize=3.6 if small else 6.5,
-                markeredgewidth=1.0 if small else 1.6,
-                zorder=3.5,
-            )
-        colour = ink.doubt if one.how == "left alone" else ink.strong
-        pen.line(
-            [x],
-            [frame.y(left)],
-            colour,
-            0.0,
-            marker="D" if one.how == "left alone" else "o",
-            markersize=3.4 if small else 6.2,
-            markerfacecolor=pen.palette.paper if one.how == "left alone" else colour,
-            markeredgecolor=colour,
-            markeredgewidth=1.4 if one.how == "left alone" else 0.0,
-            zorder=4.0,
-        )
+    corrected = [one for one in known if one.how != "left alone"]
+    alone = [one for one in known if one.how == "left alone"]
+    _upright(pen, frame, [(n.note, _error(n), _left(n)) for n in corrected], ink.rule, 2.4, 1.5)
+    for how, colour, width in (
+        ("between", ink.strong, 1.0),
+        ("measured", ink.strong, 1.6),
+        ("left alone", ink.doubt, 1.6),
+    ):
+        bars = [
+            (n.note, _left(n) - 2.0 * _u(n), _left(n) + 2.0 * _u(n)) for n in known if n.how == how
+        ]
+        _upright(pen, frame, bars, colour, width, 3.0)
+    for how, today, after in (("between", 3.6, 3.4), ("measured", 6.5, 6.2)):
+        some = [n for n in corrected if n.how == how]
+        spots = {"linestyle": "none", "marker": "x", "markersize": today, "zorder": 3.5}
+        spots["markeredgewidth"] = 1.0 if how == "between" else 1.6
+        _spots(pen, frame, [(n.note, _error(n)) for n in some], ink.faint, spots)
+        spots = {"linestyle": "none", "marker": "o", "markersize": after, "zorder": 4.0}
+        _spots(pen, frame, [(n.note, _left(n)) for n in some], ink.strong, spots)
+    spots = {"linestyle": "none", "marker": "D", "markersize": 6.2, "zorder": 4.0}
+    spots |= {"markerfacecolor": ink.paper, "markeredgewidth": 1.4}
+    _spots(pen, frame, [(n.note, _left(n)) for n in alone], ink.doubt, spots)
+
+
+def _error(one: CorrectedNote) -> float:
+    return one.error_cents or 0.0
+
+
+def _left(one: CorrectedNote) -> float:
+    return one.predicted_cents or 0.0
+
+
+def _u(one: CorrectedNote) -> float:
+    return one.u_predicted_cents or 0.0
+
+
+def _upright(
+    pen: Pen,
+    frame: Frame,
+    spans: list[tuple[int, float, float]],
+    colour: str,
+    width: float,
+    z: float,
+) -> None:
+    """Upright lines, all in one mark: each from one amount to another."""
+    x, y = [], []
+    for note, start, end in spans:
+        x += [frame.x(note), frame.x(note), math.nan]
+        y += [frame.y(min(max(v, frame.least), frame.most)) for v in (start, end)] + [math.nan]
+    pen.line(x, y, colour, width, zorder=z, solid_capstyle="butt")
+
+
+def _spots(
+    pen: Pen, frame: Frame, spots: list[tuple[int, float]], colour: str, how: dict[str, Any]
+) -> None:
+    x = [frame.x(note) for note, _ in spots]
+    pen.line(x, [frame.y(cents) for _, cents in spots], colour, 0.0, **how)
 
 
 def _draw_key(pen: Pen, frame: Frame) -> None:
