@@ -1,4 +1,4 @@
-"""``pitchwright trim``: from as found to as left, move by move, on the practice rig."""
+"""``pitchwright trim``: from as found to as left, move by move, live or on the practice rig."""
 
 from __future__ import annotations
 
@@ -20,9 +20,7 @@ __all__ = ["trim"]
 
 
 def trim(
-    name: Annotated[
-        str, typer.Argument(help="Which oscillator of the practice rig.", show_default=True)
-    ] = "Heron",
+    name: Annotated[str, typer.Argument(help="Which oscillator.", show_default=True)] = "Heron",
     practice: Annotated[
         bool, typer.Option("--practice", help="On the practice rig; you turn, at the keyboard.")
     ] = False,
@@ -37,6 +35,13 @@ def trim(
     ] = False,
     a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
     seed: Annotated[int, typer.Option(help="Another number, another hand.")] = 1,
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            help="Bench file for a live trim.  [default: $PITCHWRIGHT_BENCH, else your own]",
+            show_default=False,
+        ),
+    ] = None,
     events: Annotated[
         Path | None,
         typer.Option(
@@ -58,7 +63,9 @@ def trim(
 ) -> None:
     """Trim one oscillator: which trimmer, at which note, and at which reading to stop.
 
-    It works on the practice rig so far: --practice lets you turn, --hand shows how it goes.
+    It is live, as the bench file says (pitchwright bench setup makes one): turn until the reading
+    stands at the aim, and let it rest there; Enter ends a turn too. On the practice rig, which
+    needs nothing connected, --practice lets you turn at the keyboard, and --hand shows it.
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
@@ -77,10 +84,34 @@ def trim(
     from pitchwright.units import parse_note
     from pitchwright.upkeep import Surveying
 
-    if practice == hand:
+    if practice and hand:
         raise InputError(
             "Say who turns", do="--practice: you, at the keyboard; --hand: a simulated hand"
         )
+    if not practice and not hand:
+        from pitchwright.cli.live import described_bench
+        from pitchwright.cli.trimming_live import live_settings, trim_live
+
+        there = described_bench(bench)
+        trim_live(
+            there,
+            live_settings(
+                there,
+                name,
+                low=parse_note(low),
+                high=parse_note(high),
+                tolerance_cents=tolerance,
+                own_middle=own,
+                a4_hz=checked_a4(a4),
+            ),
+            a4_hz=a4,
+            events=events,
+            resume=resume,
+            afresh=afresh,
+            conditions=conditions(temperature, minutes_on, "", route),
+            logbook=logbook,
+        )
+        return
     settings = practice_settings(
         name,
         low=parse_note(low),
@@ -103,7 +134,7 @@ def trim(
         surveying = Surveying(under, settings.target, settings.own_middle, settings.tolerance_cents)
         written.instrument(settings.oscillator, trimmers=settings.trimmers)
         record = written.follow([settings.oscillator], surveying, run=run)
-        _, bench = go_on(
+        _, rig = go_on(
             settings,
             turner,
             seed=seed,
@@ -115,7 +146,7 @@ def trim(
         as_left = replace(surveying, state=SurveyState.AS_LEFT)
         points = survey_again(
             settings,
-            bench,
+            rig,
             written.follow([settings.oscillator], as_left, of_run=record.run),
         )
         tell_as_left(settings, points)

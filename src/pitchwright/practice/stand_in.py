@@ -13,14 +13,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
+from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.render import CONTROL_SAMPLES, VoiceSound
 from pitchwright.practice.rig import Rig
 from pitchwright.practice.trimmers import TrimmerKind
-from pitchwright.units import ratio_of_cents
+from pitchwright.units import cents_between, ratio_of_cents
 
 __all__ = ["Loudness", "StandIn", "StandInTruth"]
 
 Array = NDArray[np.float64]
+
+_TURNS_PER_S, _CENTS_PER_S = 0.8, 40.0
+_FEEL_TURNS = 0.1
+_CONTENT_CENTS = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,15 @@ class Loudness:
     factor: float
     low_hz: float = 0.0
     high_hz: float = np.inf
+
+
+@dataclass(slots=True)
+class _Hand:
+    """A hand on its way: turns one trimmer until the pitch is where it was asked to be."""
+
+    kind: TrimmerKind
+    f_hz: float
+    turns_left: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +107,7 @@ class StandIn:
             for voice, chance in zip(rig.voices, rng.spawn(len(rig.voices)), strict=True)
         ]
         self._loudness: list[list[Loudness]] = [[] for _ in rig.voices]
+        self._hands: dict[int, _Hand] = {}
         self._mixed: list[list[tuple[VoiceSound, float]]] = [[] for _ in rig.voices]
 
     @property
@@ -125,6 +140,8 @@ class StandIn:
         with self._lock:
             self._samples += count
             self._cv_v = float(points[-1])
+            for place in list(self._hands):
+                self._turn_on(place, count / self._rate_hz)
             for channel, voice in enumerate(self._voices):
                 loud = self._loud(channel, voice, points, t_s)
                 sound[:, channel] = voice.block(points, t_s, loud)[0]
@@ -137,6 +154,18 @@ class StandIn:
         with self._lock:
             voice = self._voice(name)
             voice.oscillator = voice.oscillator.turned(kind, turns)
+
+    def bring(self, name: str, kind: TrimmerKind, f_hz: float, most_turns: float) -> None:
+        """Have a hand turn one trimmer until an oscillator plays a frequency, or so many turns."""
+        with self._lock:
+            place = self._place(name)
+            self._voices[place].oscillator.trimmer(kind)  # refuses what it has not
+            self._hands[place] = _Hand(kind, f_hz, most_turns)
+
+    def hands_off(self, name: str) -> None:
+        """Have the hand stop where it is."""
+        with self._lock:
+            self._hands.pop(self._place(name), None)
 
     def bump(self, name: str, cents: float) -> None:
         """Knock an oscillator's base knob."""
@@ -190,6 +219,26 @@ class StandIn:
         """Which trimmers an oscillator has; InputError where there is no such oscillator."""
         return tuple(screw.kind for screw in self._voice(name).oscillator.trimmers)
 
+    def _turn_on(self, place: int, for_s: float) -> None:
+        """Turn a little further; the hand lets go where it is content, or at its last turn."""
+        hand, oscillator = self._hands[place], self._voices[place].oscillator
+        here_hz = self._f_hz(oscillator)
+        gain = _cents(self._f_hz(oscillator.turned(hand.kind, _FEEL_TURNS)), here_hz) / _FEEL_TURNS
+        left = _cents(hand.f_hz, here_hz)
+        if abs(left) < _CONTENT_CENTS or hand.turns_left <= 0.0:
+            del self._hands[place]
+            return
+        # Where nothing moves (inside the play, at the pivot, at an end) it turns on all the same.
+        fastest = min(_TURNS_PER_S, _CENTS_PER_S / max(abs(gain), 1.0)) * for_s
+        wanted = 0.5 * left / gain if abs(gain) > 0.05 else fastest
+        turns = float(np.clip(wanted, -fastest, fastest))
+        hand.turns_left -= abs(turns)
+        self._voices[place].oscillator = oscillator.turned(hand.kind, turns)
+
+    def _f_hz(self, oscillator: Oscillator) -> float:
+        at = np.array([self._cv_v])
+        return float(oscillator.f_hz(at, self.t_s, self.rig.temperature_c)[0])
+
     def _follow(self, wanted_v: Array) -> Array:
         """Control points of the block, the last one of the block before included."""
         if self._keep == 0.0:
@@ -218,3 +267,7 @@ class StandIn:
 
     def _voice(self, name: str) -> VoiceSound:
         return self._voices[self._place(name)]
+
+
+def _cents(f_hz: float, ref_hz: float) -> float:
+    return cents_between(f_hz, ref_hz) if f_hz > 0.0 and ref_hz > 0.0 else 0.0

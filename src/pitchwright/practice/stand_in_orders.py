@@ -5,6 +5,8 @@ line                                 what it does
 ==================================== ==========================================================
 ``turn "scale trimmer" 0.3``         turns a trimmer of the first oscillator, clockwise positive
 ``turn Wren "scale trimmer" -1``     the same of the oscillator named
+``bring Heron "scale trimmer" 440``  a hand turns it until the pitch is 440 Hz
+``bring Heron``                      the hand stops where it is
 ``bump Heron 5``                     knocks its base knob by so many cents
 ``loud Heron 0 20 50``               its level times 0 where it plays from 20 to 50 Hz
 ``loud Heron``                       as loud as it was
@@ -35,6 +37,8 @@ from pitchwright.practice.trimmers import TRIMMER_NAMES, TrimmerKind
 from pitchwright.units import note_name, parse_note
 
 __all__ = ["Keys", "answer"]
+
+_MOST_TURNS = 12.0
 
 
 class Keys(Protocol):
@@ -76,6 +80,17 @@ def _turn(words: list[str], stand_in: StandIn, keys: Keys) -> Any:
     name, trimmer, turns = _exactly(words, 3, 'turn [NAME] "TRIMMER" TURNS')
     stand_in.turn(name, _kind(trimmer, stand_in.trimmer_kinds(name)), _number(turns))
     return {"done": "turn"}
+
+
+def _bring(words: list[str], stand_in: StandIn, keys: Keys) -> Any:
+    del keys
+    if len(words) == 1:
+        stand_in.hands_off(words[0])
+    else:
+        name, trimmer, f_hz = _exactly(words, 3, 'bring NAME ["TRIMMER" HERTZ]')
+        kind = _kind(trimmer, stand_in.trimmer_kinds(name))
+        stand_in.bring(name, kind, _number(f_hz), _MOST_TURNS)
+    return {"done": "bring"}
 
 
 def _bump(words: list[str], stand_in: StandIn, keys: Keys) -> Any:
@@ -140,6 +155,7 @@ def _quit(words: list[str], stand_in: StandIn, keys: Keys) -> Any:
 
 _ORDERS: dict[str, Callable[[list[str], StandIn, Keys], Any]] = {
     "turn": _turn,
+    "bring": _bring,
     "bump": _bump,
     "loud": _loud,
     "mix": _mix,

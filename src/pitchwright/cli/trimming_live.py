@@ -1,0 +1,154 @@
+"""A guided trim at the live bench: a person turns; the tool plays, hears and says where to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from pitchwright.bench.live.bench_file import BenchFile
+from pitchwright.bench.live.live_bench import LiveBench
+from pitchwright.bench.runner import run
+from pitchwright.cli import console
+from pitchwright.cli.kept_events import keeping
+from pitchwright.cli.live import LiveLine, connected, expect_notes
+from pitchwright.cli.recorded import go_on_with, recorder, say_where
+from pitchwright.cli.trimming import (
+    Teller,
+    events_so_far,
+    survey_again,
+    tell_as_left,
+    with_what_was_learned,
+)
+from pitchwright.errors import InputError
+from pitchwright.logbook.facts import Conditions, SurveyState
+from pitchwright.procedures.events import Event
+from pitchwright.procedures.guided_trim import guided_trim
+from pitchwright.procedures.settings import TrimSettings
+from pitchwright.procedures.survey import SurveySettings, order
+from pitchwright.tracking import TargetCurve
+from pitchwright.upkeep import Surveying
+
+__all__ = ["live_settings", "trim_live"]
+
+
+def live_settings(
+    bench: BenchFile,
+    name: str,
+    *,
+    low: int,
+    high: int,
+    tolerance_cents: float,
+    own_middle: bool,
+    a4_hz: float,
+) -> TrimSettings:
+    """What a guided trim of an oscillator of this bench is asked to do.
+
+    Raises
+    ------
+    InputError
+        Where there is no such oscillator, or no trimmer of it is described.
+    """
+    oscillator = bench.named(name)
+    trimmers = bench.trimmers(oscillator)
+    if not trimmers:
+        raise InputError(
+            f"No trimmer of {oscillator} is described",
+            "bench file",
+            f"Add [[oscillator.{oscillator}.trimmer]] with name and kind for each",
+        )
+    return TrimSettings(
+        oscillator=oscillator,
+        trimmers=trimmers,
+        low=float(low),
+        high=float(high),
+        tolerance_cents=tolerance_cents,
+        target=TargetCurve.flat(a4_hz),
+        own_middle=own_middle,
+        note_at_0_v=bench.note_at_0_v,
+    )
+
+
+def trim_live(
+    bench: BenchFile,
+    settings: TrimSettings,
+    *,
+    a4_hz: float,
+    events: Path | None,
+    resume: bool,
+    afresh: bool,
+    conditions: Conditions,
+    logbook: str,
+) -> None:
+    """Trim one oscillator live, from the start or from where it was stopped, and survey it again.
+
+    Parameters
+    ----------
+    bench
+        What is connected.
+    settings
+        What is wanted; a trim that is gone on with keeps its own.
+    a4_hz
+        Pitch of A4.
+    events
+        Keeps what happens, and is gone on from.
+    resume, afresh
+        Whether to go on with a trim that was stopped, or to forget it.
+    conditions
+        What it is made under.
+    logbook
+        Where it is written down.
+    """
+    one = bench.oscillator[settings.oscillator]
+    under = replace(
+        conditions,
+        source=conditions.source or bench.source,
+        route=conditions.route or one.route,
+        reference=conditions.reference
+        or f"the computer's clock, taken to be right within {bench.clock_ppm:g} parts per million",
+    )
+    with recorder(logbook, practice=bench.invented) as written:
+        earlier, begun = events_so_far(events)
+        run_uid = ""
+        if not earlier:
+            stopped = go_on_with(written, settings.oscillator, resume=resume, afresh=afresh)
+            if stopped is not None:
+                earlier, begun, run_uid = list(stopped.events), stopped.settings, stopped.run
+        settings = begun or with_what_was_learned(settings, written)
+        surveying = Surveying(
+            under,
+            settings.target,
+            settings.own_middle,
+            settings.tolerance_cents,
+            bench.clock_ppm,
+        )
+        written.instrument(settings.oscillator, what=one.what, trimmers=settings.trimmers)
+        record = written.follow([settings.oscillator], surveying, run=run_uid)
+        start_s = earlier[-1].t_s if earlier else 0.0
+        with connected(bench, [settings.oscillator], a4_hz=a4_hz, start_s=start_s) as live:
+            if not earlier:
+                _expect(live, bench, settings)
+            told: list[Callable[[Event], None]] = [keeping(events), record, Teller(), LiveLine()]
+            run(
+                guided_trim(settings),
+                live,
+                told,
+                name="guided trim",
+                settings=settings,
+                earlier=earlier,
+            )
+            console.sentence("Now it is surveyed afresh, as left.")
+            _expect(live, bench, settings)
+            as_left = replace(surveying, state=SurveyState.AS_LEFT)
+            points = survey_again(
+                settings,
+                live,
+                written.follow([settings.oscillator], as_left, of_run=record.run),
+            )
+        tell_as_left(settings, points)
+        say_where(written)
+
+
+def _expect(live: LiveBench, bench: BenchFile, settings: TrimSettings) -> None:
+    wanted = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
+    expect_notes(live, bench, order(wanted))
