@@ -119,7 +119,7 @@ def test_bad_input_is_one_sentence_and_writes_nothing(
     soundfile.write(silent, np.zeros((48000, 2)), 48000)
     kept = sorted(tmp_path.iterdir())
     for arguments, said in (
-        (("survey",), "Give either recordings or --table"),
+        (("survey",), "There is no bench file yet"),
         (("survey", "missing.wav"), "missing.wav"),
         (("survey", str(silent)), "silent"),
         (("survey", str(take), "--names", "Heron"), "1 name for 2 channels"),

@@ -61,7 +61,7 @@ def test_who_turns_must_be_said_and_names_must_be_known(
     foreign = tmp_path / "foreign.jsonl"
     foreign.write_text("a shopping list\nmilk\n")
     for arguments, said in (
-        (("trim", "Heron"), "Say who turns"),
+        (("trim", "Heron"), "There is no bench file yet"),
         (("trim", "Heron", "--hand", "--practice"), "Say who turns"),
         (("trim", "Gull", "--hand"), "no oscillator called Gull"),
         (("trim", "Heron", "--hand", "--low", "C6", "--high", "C1"), "is none"),
