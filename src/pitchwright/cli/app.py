@@ -16,6 +16,7 @@ from pitchwright.cli import (
     correct,
     demo,
     detune,
+    devices,
     ensemble,
     log,
     page,
@@ -70,6 +71,7 @@ app.command("certificate")(certificate.certificate)
 app.command("label")(certificate.label)
 app.command("page")(page.page)
 app.add_typer(log.app, name="log")
+app.command("devices")(devices.devices)
 app.command("demo")(demo.demo)
 
 

@@ -1,15 +1,58 @@
-"""Hearing: many channels at once, each followed by a tracker of its own."""
+"""Hearing: many channels at once, each followed by a tracker of its own.
+
+With a reference channel, an oscillator left alone, frequencies become ratios to it and the
+computer's clock drops out; without one the clock's tolerance is in every uncertainty.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from pitchwright.bench.live.sound_in import SoundSource, SoundState
+from pitchwright.errors import InputError
 from pitchwright.pitch.live import LiveReading, LiveTracker
-from pitchwright.pitch.reading import Reading
+from pitchwright.units import cents_between, cents_from_ppm
 
-__all__ = ["HeardNow", "Hearing"]
+__all__ = ["Beside", "HeardNow", "Hearing"]
+
+_TRY_AGAIN_S: Final = 1.0
+_STILL_THE_SAME_S: Final = 0.3
+_NEAR_CENTS: Final = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """A frequency beside the reference oscillator's.
+
+    Attributes
+    ----------
+    ratio
+        Frequency over the reference's.
+    cents
+        Away from the nearest octave of the reference.
+    beats_hz
+        Beats per second against that octave, None where that is too far off to beat.
+    """
+
+    ratio: float
+    cents: float
+    beats_hz: float | None
+
+    @classmethod
+    def of(cls, f_hz: float, reference_hz: float) -> Beside:
+        """Compare two frequencies."""
+        ratio = f_hz / reference_hz
+        octaves = round(math.log2(ratio))
+        cents = cents_between(f_hz, reference_hz * 2.0**octaves)
+        # The harmonics that lie closest together beat: the lowest common ones.
+        higher = f_hz * 2.0 ** max(0, -octaves)
+        other = reference_hz * 2.0 ** max(0, octaves)
+        beats = abs(higher - other) if abs(cents) <= _NEAR_CENTS else None
+        return cls(ratio, cents, beats)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +66,10 @@ class HeardNow:
     reading
         As the tracker gave it; its uncertainty leaves the clock out.
     u_cents
-        Standard uncertainty with the clock's tolerance (rectangular) or the reference's own.
-    ratio
-        Frequency over the reference channel's, None without one or while it is not heard.
+        Standard uncertainty with the clock's tolerance, or, beside a reference, with the
+        reference's own uncertainty instead; infinite without a pitch.
+    beside
+        Beside the reference channel; None without one, or while it is not heard.
     arrived_s
         ``time.monotonic`` when its newest sound had arrived.
     """
@@ -33,7 +77,7 @@ class HeardNow:
     name: str
     reading: LiveReading
     u_cents: float
-    ratio: float | None
+    beside: Beside | None
     arrived_s: float
 
 
@@ -45,13 +89,20 @@ class Hearing:
     source
         Where sound comes from; closing it stays with the caller.
     names
-        One name a channel of the source, in order; an empty name is not followed.
+        One name a channel of the source, in order.
     reference
-        Name of a channel that holds an oscillator left alone, None for the computer's clock.
+        Name of the channel that holds an oscillator left alone, None for the computer's clock.
     clock_ppm
-        Tolerance of the computer's clock in parts per million.
+        Tolerance of the computer's clock in parts per million, taken to be evenly likely within.
     mains_hz
         50 or 60; None where it is not known.
+    say
+        Is given sentences about the source: lost, back, samples missing.
+
+    Raises
+    ------
+    InputError
+        Where two channels have the same name, or none has the reference's.
     """
 
     def __init__(
@@ -62,57 +113,78 @@ class Hearing:
         reference: str | None = None,
         clock_ppm: float = 50.0,
         mains_hz: float | None = None,
+        say: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self._source = source
-        self._reference, self._clock_ppm = reference, clock_ppm
-        self._trackers = {
-            name: (place, LiveTracker(source.rate_hz, mains_hz=mains_hz))
-            for place, name in enumerate(names)
-            if name
-        }
+        if len(set(names)) < len(names):
+            raise InputError("Two channels have the same name", do="Name each differently")
+        if reference is not None and reference not in names:
+            raise InputError(
+                f"There is no channel called “{reference}” for a reference",
+                do=f"There are: {', '.join(names)}",
+            )
+        self._source, self._say = source, say
+        self._reference = reference
+        # The reference comes first, so that what belongs together is compared.
+        self._order = sorted(range(len(names)), key=lambda place: names[place] != reference)
+        self._names = tuple(names)
+        self._trackers = [LiveTracker(source.rate_hz, mains_hz=mains_hz) for _ in names]
+        self._u_clock_cents = cents_from_ppm(clock_ppm) / math.sqrt(3)
+        self._latest: LiveReading | None = None
+        self._away = SoundState.RUNNING
+        self._tried_s = 0.0
         self.gaps = 0
-
-    @property
-    def now_s(self) -> float:
-        """The source's sample clock: seconds of sound that went in, lost samples included."""
-        return max(tracker.now_s for _, tracker in self._trackers.values())
-
-    @property
-    def state(self) -> SoundState:
-        """What the source is doing."""
-        return self._source.state
-
-    def tracker(self, name: str) -> LiveTracker:
-        """The tracker of a channel, for a careful take."""
-        return self._trackers[name][1]
+        """How often samples were missing so far."""
 
     def update(self, wait_s: float = 0.1) -> list[HeardNow]:
-        """Take in what has come; the readings it completes, in order of time."""
-        found = []
+        """Take in what has come; the readings it completes, in order of time.
+
+        A source that is gone is said to be, and tried again once a second.
+        """
+        found: list[HeardNow] = []
         for block in self._source.read_new(wait_s):
-            self.gaps += block.gap
-            for name, (place, tracker) in self._trackers.items():
-                if block.gap:
+            if block.gap:
+                self.gaps += 1
+                self._say("Some of the sound was lost; what was heard before it does not count.")
+                for tracker in self._trackers:
                     tracker.gap(block.missing)
-                for reading in tracker.push(block.samples[:, place]):
-                    found.append(HeardNow(name, reading, reading.u_cents, None, block.arrived_s))
+            for place in self._order:
+                readings = self._trackers[place].push(block.samples[:, place])
+                found += [self._heard(self._names[place], one, block.arrived_s) for one in readings]
+        self._look_after()
         return sorted(found, key=lambda heard: heard.reading.end_s)
 
-    def take(
-        self,
-        names: Sequence[str],
-        *,
-        wanted_u_cents: float = 0.02,
-        most_s: float = 3.0,
-        from_s: float = 0.0,
-    ) -> dict[str, Reading]:
-        """Wait for a careful reading of each of these channels.
+    def _heard(self, name: str, reading: LiveReading, arrived_s: float) -> HeardNow:
+        if name == self._reference:
+            self._latest = reading
+            return HeardNow(name, reading, reading.u_cents, None, arrived_s)
+        u_cents = math.hypot(reading.u_cents, self._u_clock_cents)
+        reference = self._latest
+        if reading.f_hz is None or reference is None or reference.f_hz is None:
+            return HeardNow(name, reading, u_cents, None, arrived_s)
+        if abs(reference.t_s - reading.t_s) > max(_STILL_THE_SAME_S, reference.window_s):
+            return HeardNow(name, reading, u_cents, None, arrived_s)
+        beside = Beside.of(reading.f_hz, reference.f_hz)
+        u_cents = math.hypot(reading.u_cents, reference.u_cents)
+        return HeardNow(name, reading, u_cents, beside, arrived_s)
 
-        Parameters
-        ----------
-        names
-            Of the channels.
-        wanted_u_cents, most_s, from_s
-            As in :class:`~pitchwright.pitch.live_take.CarefulTake`.
-        """
-        raise NotImplementedError
+    def _look_after(self) -> None:
+        """Say what became of the source, and try to get it back."""
+        state = self._source.state
+        if state is SoundState.ENDED:
+            return
+        if state is SoundState.RUNNING:
+            if self._away is not SoundState.RUNNING:
+                self._say("The sound is back.")
+            self._away = state
+            return
+        if self._away is SoundState.RUNNING:
+            self._say(
+                "The sound input is gone; it is tried again until it is back."
+                if state is SoundState.LOST
+                else "No sound arrives any more, not even silence; the input is opened again."
+            )
+        self._away = state
+        now_s = time.monotonic()
+        if now_s - self._tried_s >= _TRY_AGAIN_S:
+            self._tried_s = now_s
+            self._source.reopen()

@@ -5,13 +5,21 @@ from __future__ import annotations
 import contextlib
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from pitchwright.errors import InputError
 
-__all__ = ["Direction", "SoundDevice", "find_device", "port_audio", "refused", "sound_devices"]
+__all__ = [
+    "Direction",
+    "SoundDevice",
+    "find_device",
+    "port_audio",
+    "rates_that_open",
+    "refused",
+    "sound_devices",
+]
 
 Direction = Literal["in", "out"]
 
@@ -152,6 +160,25 @@ def find_device(wanted: str | int | None, direction: Direction) -> SoundDevice:
             do=f"Give a longer part of the name, or its number: {several}",
         )
     return found[0]
+
+
+def rates_that_open(
+    device: SoundDevice, direction: Direction, rates_hz: Sequence[int]
+) -> tuple[int, ...]:
+    """Which of these sample rates the device takes, with one channel."""
+    if device.channels(direction) == 0:
+        return ()
+    library = port_audio()
+    check = library.check_input_settings if direction == "in" else library.check_output_settings
+    found = []
+    for rate_hz in rates_hz:
+        try:
+            with _quiet():
+                check(device=device.number, channels=1, dtype="float32", samplerate=rate_hz)
+        except (library.PortAudioError, ValueError):
+            continue
+        found.append(rate_hz)
+    return tuple(found)
 
 
 def refused(fault: Exception, where: str, *, rate_hz: float | None = None) -> InputError:

@@ -29,7 +29,7 @@ from pitchwright.bench.live.port_audio import (
 from pitchwright.errors import InputError
 from pitchwright.units import cents_between
 
-__all__ = ["Block", "SoundIn", "SoundSource", "SoundState"]
+__all__ = ["Block", "Samples", "SoundIn", "SoundSource", "SoundState"]
 
 Samples = NDArray[np.float32]
 
