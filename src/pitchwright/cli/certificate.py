@@ -8,27 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.log_options import LogbookChoice, PracticeOption, opened
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
     from pitchwright.certificate.contents import Contents
     from pitchwright.certificate.typeset import Paper
-    from pitchwright.logbook.store import Logbook
 
 __all__ = ["certificate", "label", "write_certificate"]
 
-LogbookOption = Annotated[
-    str,
-    typer.Option(
-        "--logbook",
-        help="Logbook to read: a file, or postgresql://...  [default: $PITCHWRIGHT_LOGBOOK, else "
-        "your own]",
-        show_default=False,
-    ),
-]
-PracticeOption = Annotated[
-    bool, typer.Option("--practice", help="Read the logbook of the practice rig instead.")
-]
 DateOption = Annotated[
     str,
     typer.Option(
@@ -62,7 +50,7 @@ def certificate(
     tolerance: ToleranceOption = None,
     out: OutOption = None,
     practice: PracticeOption = False,
-    logbook: LogbookOption = "",
+    logbook: LogbookChoice = "",
     as_json: Annotated[
         bool,
         typer.Option("--json", help="Print JSON, for a program; a PDF only where --out names one."),
@@ -73,7 +61,7 @@ def certificate(
     from pitchwright.upkeep.certifying import certificate_of
 
     day, chosen, wanted = _day(date), _paper(paper), _tolerance(tolerance)
-    with _open(logbook, practice=practice) as book:
+    with opened(logbook, practice) as book:
         contents = certificate_of(book, name, dated=day, tolerance_cents=wanted)
     if as_json:
         from pitchwright.certificate.certificate import certificate_record
@@ -115,7 +103,7 @@ def label(
     tolerance: ToleranceOption = None,
     out: OutOption = None,
     practice: PracticeOption = False,
-    logbook: LogbookOption = "",
+    logbook: LogbookChoice = "",
 ) -> None:
     """Print labels to stick inside the case: name, day, which output feeds it, reach."""
     from pitchwright.certificate.label import labels_pdf
@@ -128,7 +116,7 @@ def label(
         raise InputError("Name instruments, or say --all", do="See pitchwright label --help")
     day, wanted, size_mm = _day(date), _tolerance(tolerance), _size(size)
     chosen = _paper(sheet, "--sheet") if sheet else None
-    with _open(logbook, practice=practice) as book:
+    with opened(logbook, practice) as book:
         contents = (
             certificates_of_all(book, dated=day, tolerance_cents=wanted)
             if every
@@ -154,13 +142,6 @@ def write_certificate(contents: Contents, paper: Paper, out: Path | None) -> Pat
     path = out or free_path(Path(f"{file_name(contents.name)}-certificate.pdf"))
     write_whole(path, certificate_pdf(contents, paper))
     return path
-
-
-def _open(logbook: str, *, practice: bool) -> Logbook:
-    from pitchwright.cli import console
-    from pitchwright.logbook.store import Logbook, practice_url
-
-    return Logbook(practice_url(logbook) if practice else logbook, warn=console.warning)
 
 
 def _day(text: str) -> date | None:

@@ -20,7 +20,7 @@ from pitchwright.logbook.facts import SurveyRecorded, SurveyState
 from pitchwright.logbook.history import (
     SurveyRow,
     described,
-    due,
+    due_of,
     find_instrument,
     history,
     instruments,
@@ -107,7 +107,12 @@ def certificates_of_all(
 
 
 def history_chart(
-    logbook: Logbook, name: str, *, theme: Theme = "system", tolerance_cents: float = 1.0
+    logbook: Logbook,
+    name: str,
+    *,
+    theme: Theme = "system",
+    tolerance_cents: float = 1.0,
+    octaves: float = 3.0,
 ) -> str:
     """The chart of an instrument's years as SVG.
 
@@ -117,8 +122,9 @@ def history_chart(
         Where from, and which instrument.
     theme
         Light, dark, or whichever the system that shows it prefers.
-    tolerance_cents
-        What the day on which it is due is reckoned with.
+    tolerance_cents, octaves
+        What the day on which it is due is reckoned with: greatest error allowed, so many octaves
+        from middle C.
 
     Raises
     ------
@@ -127,9 +133,7 @@ def history_chart(
     """
     known = find_instrument(logbook, name)
     rows = history(logbook, known.uid)
-    when = next(
-        one for one in due(logbook, tolerance_cents=tolerance_cents) if one.uid == known.uid
-    )
+    when = due_of(known, rows, tolerance_cents=tolerance_cents, octaves=octaves)
     newest = _recorded(logbook, known.uid, {rows[-1].uid}).values() if rows else ()
     return history_svg(
         known.name,
