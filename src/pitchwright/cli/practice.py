@@ -66,7 +66,7 @@ def run(
     volts: Annotated[float, typer.Option(help="Volts of a full-scale input.")] = 10.0,
     midi_in: Annotated[
         str | None,
-        typer.Option(help="MIDI port that its notes come from.", show_default=False),
+        typer.Option(help="MIDI port that it makes, for notes to be sent to.", show_default=False),
     ] = None,
     only: Annotated[
         str, typer.Option(help="These voices, with commas; else Heron.", show_default=False)

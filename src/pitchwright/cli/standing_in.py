@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from pitchwright.bench.live.midi_ports import open_midi_in
+from pitchwright.bench.live.midi_ports import make_midi_in
 from pitchwright.bench.live.sound_in import SoundIn
 from pitchwright.bench.live.stand_in import KeysDown, StandInOnDevices
 from pitchwright.practice.stand_in import StandIn
@@ -50,7 +50,7 @@ def stand_in(
                 latency_s=latency_s,
             )
         if midi_in is not None:
-            port = open_midi_in(midi_in, keys.message)
+            port = make_midi_in(midi_in, keys.message)
         devices = StandInOnDevices(
             stand,
             keys,

@@ -29,15 +29,16 @@ def rig_of(names: str = "", voices: int = 0) -> Rig:
     if not 0 <= voices <= _MOST:
         raise InputError(f"A stand-in has 1 to {_MOST} voices, not {voices}")
     rng = np.random.default_rng(voices)
-    chosen = list(whole.voices[: max(voices, 1)])
-    # The filter is noisier than what it is compared with; further voices are oscillators.
+    # The filter is noisier than what it is compared with; by number there are oscillators only.
+    makes = [voice for voice in whole.voices if voice.tone is None]
+    chosen = makes[: max(voices, 1)]
     for place in range(len(chosen), voices):
-        model = whole.voices[place % 4]
+        make = makes[place % len(makes)]
         other = replace(
-            model.oscillator,
-            name=f"{model.oscillator.name} 2",
+            make.oscillator,
+            name=f"{make.oscillator.name} 2",
             base_error_cents=float(rng.normal(0.0, 12.0)),
             scale_error_cents_per_oct=float(rng.normal(0.0, 8.0)),
         )
-        chosen.append(replace(model, oscillator=other))
+        chosen.append(replace(make, oscillator=other))
     return Rig(tuple(chosen), whole.sources, whole.temperature_c)

@@ -7,7 +7,7 @@ from typing import Any
 
 from pitchwright.errors import InputError
 
-__all__ = ["GONE", "load_mido", "midi_inputs", "midi_outputs", "open_midi_in", "open_midi_out"]
+__all__ = ["GONE", "load_mido", "make_midi_in", "midi_inputs", "midi_outputs", "open_midi_out"]
 
 GONE = (SystemError, OSError, RuntimeError)
 """What the port library raises where there is no MIDI system, or a port is gone."""
@@ -31,26 +31,25 @@ def load_mido() -> Any:
 
 def midi_outputs() -> list[str]:
     """Names of the MIDI ports that notes can be sent to; InputError without a MIDI system."""
-    return _names("output")
+    return _names("get_output_names")
 
 
 def midi_inputs() -> list[str]:
     """Names of the MIDI ports that notes can come from; InputError without a MIDI system."""
-    return _names("input")
+    return _names("get_input_names")
 
 
-def _names(way: str) -> list[str]:
-    """Names without those that the system lists twice."""
+def _names(asked: str) -> list[str]:
     mido = load_mido()
     try:
-        names = mido.get_output_names() if way == "output" else mido.get_input_names()
+        names = getattr(mido, asked)()
     except GONE as fault:
         # rtmidi says so where there is no sequencer device and no JACK server.
         raise InputError("This computer has no MIDI system", "MIDI", _INSTALL) from fault
     return list(dict.fromkeys(names))
 
 
-def _port_named(wanted: str, names: Sequence[str], way: str) -> str:
+def _port_named(wanted: str, names: Sequence[str]) -> str:
     """The port that is meant: its whole name, or a part of it that only one has.
 
     Raises
@@ -63,9 +62,7 @@ def _port_named(wanted: str, names: Sequence[str], way: str) -> str:
     meant = [name for name in names if wanted.casefold() in name.casefold()]
     if len(meant) == 1:
         return meant[0]
-    what = (
-        f"Several MIDI {way}s match “{wanted}”" if meant else f"There is no MIDI {way} “{wanted}”"
-    )
+    what = f"Several MIDI ports match “{wanted}”" if meant else f"There is no MIDI port “{wanted}”"
     there = "; ".join(meant or names)
     raise InputError(what, "MIDI", f"There are: {there}" if there else "There are none at all")
 
@@ -78,22 +75,28 @@ def open_midi_out(wanted: str) -> Any:
     InputError
         Where there is none, or it cannot be opened.
     """
-    return _opened("output", wanted, None)
-
-
-def open_midi_in(wanted: str, callback: Callable[[Any], None]) -> Any:
-    """Open the port that notes come from; each message goes to ``callback``, in a thread."""
-    return _opened("input", wanted, callback)
-
-
-def _opened(way: str, wanted: str, callback: Callable[[Any], None] | None) -> Any:
     mido = load_mido()
-    name = _port_named(wanted, _names(way), way)
+    name = _port_named(wanted, midi_outputs())
     try:
-        if callback is None:
-            return mido.open_output(name)
-        return mido.open_input(name, callback=callback)
+        return mido.open_output(name)
     except GONE as fault:
         raise InputError(
-            f"The MIDI {way} {name} cannot be opened: {fault}", "MIDI", _INSTALL
+            f"The MIDI port {name} cannot be opened: {fault}", "MIDI", _INSTALL
         ) from fault
+
+
+def make_midi_in(name: str, callback: Callable[[Any], None]) -> Any:
+    """Make a port of our own that others can send to; each message goes to ``callback``.
+
+    Raises
+    ------
+    InputError
+        Where there is no MIDI system, or it has no such ports (Windows).
+    """
+    mido = load_mido()
+    try:
+        return mido.open_input(name, virtual=True, callback=callback)
+    except (*GONE, NotImplementedError) as fault:
+        raise InputError(f"The MIDI port {name} cannot be made: {fault}", "MIDI", _INSTALL) from (
+            fault
+        )

@@ -70,6 +70,9 @@ class MidiNotes:
                 "MIDI",
                 "Choose another range or transposition",
             )
+        if not self.alive:
+            # The system takes messages for a port that is gone without a word.
+            raise InputError(f"The MIDI port {self._wanted} is gone", "MIDI", "Connect it again")
         before = self._on
         self._send("note_on", note=key, velocity=self._velocity)
         sent_s = time.monotonic()

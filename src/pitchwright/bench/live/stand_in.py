@@ -180,6 +180,7 @@ class StandInOnDevices:
 
     def _by_voltage(self, voltage_in: SoundSource) -> None:
         left = np.zeros(0)
+        voltage_in.read_new()  # what came before it sounded would only make it late
         while not self._ended.is_set():
             for block in voltage_in.read_new(0.05):
                 came = self._full_v * block.samples[:, self._place].astype(np.float64)
