@@ -11,31 +11,39 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli import (
-    certificate,
-    correct,
-    demo,
-    detune,
-    devices,
-    ensemble,
-    log,
-    page,
-    practice,
-    read,
-    route,
-    survey,
-    trim,
-    warmup,
-)
+from pitchwright.cli.when_used import Command, group_of
 from pitchwright.errors import PitchwrightError
 
-__all__ = ["app", "main"]
+__all__ = ["COMMANDS", "app", "main"]
 
 _STOPPED = 130
+
+COMMANDS = {
+    "devices": Command("pitchwright.cli.devices:devices", "What there is to hear and play by."),
+    "bench": Command("pitchwright.cli.bench:app", "What is connected: describe it once."),
+    "listen": Command("pitchwright.cli.listen:listen", "A live reading of every channel."),
+    "tone": Command("pitchwright.cli.tone:tone", "Sound a note to beat against."),
+    "read": Command("pitchwright.cli.read:read", "Read single tones in recordings."),
+    "survey": Command("pitchwright.cli.survey:survey", "How far off at every note, and why."),
+    "trim": Command("pitchwright.cli.trim:trim", "Which trimmer, which note, where to stop."),
+    "warmup": Command("pitchwright.cli.warmup:warmup", "Is it warm, and will it settle?"),
+    "route": Command("pitchwright.cli.route:route", "What the patch does to the voltage."),
+    "ensemble": Command("pitchwright.cli.ensemble:ensemble", "All together: beats, whose error."),
+    "detune": Command("pitchwright.cli.detune:detune", "Plan how oscillators beat."),
+    "correct": Command("pitchwright.cli.correct:correct", "Correct what cannot be trimmed."),
+    "log": Command("pitchwright.cli.log:app", "What was done when; what is due."),
+    "certificate": Command("pitchwright.cli.certificate:certificate", "An instrument on paper."),
+    "label": Command("pitchwright.cli.certificate:label", "Print labels for inside the case."),
+    "page": Command("pitchwright.cli.page:page", "The whole job on a screen beside it."),
+    "practice": Command("pitchwright.cli.practice:app", "An invented instrument to practise on."),
+    "demo": Command("pitchwright.cli.demo:demo", "Watch the whole job done."),
+}
+"""Every command, in the order of the list: what is connected, the job, the years, practice."""
 
 # Plain help: typer's boxes cost a tenth of a second and say nothing more.
 app = typer.Typer(
     name="pitchwright",
+    cls=group_of(COMMANDS),
     help="Listens to the oscillators of a modular synthesizer, and says which trimmer to turn, "
     "at which note, and at which reading to stop.",
     no_args_is_help=True,
@@ -56,23 +64,6 @@ def _top(
 
         print(f"pitchwright {version('pitchwright')}")  # noqa: T201
         raise typer.Exit
-
-
-app.command("read")(read.read)
-app.command("survey")(survey.survey)
-app.command("trim")(trim.trim)
-app.add_typer(practice.app, name="practice")
-app.command("route")(route.route)
-app.command("ensemble")(ensemble.ensemble)
-app.command("detune")(detune.detune)
-app.command("correct")(correct.correct)
-app.command("warmup")(warmup.warmup)
-app.command("certificate")(certificate.certificate)
-app.command("label")(certificate.label)
-app.command("page")(page.page)
-app.add_typer(log.app, name="log")
-app.command("devices")(devices.devices)
-app.command("demo")(demo.demo)
 
 
 def main(arguments: list[str] | None = None) -> None:
