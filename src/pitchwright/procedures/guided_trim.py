@@ -129,7 +129,11 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
     for _ in range(_MOST_ROUNDS):
         curve, covariance = state.curve()
         if conforms(curve, np.sqrt(np.diag(covariance)), tolerance).all():
-            return state.verdict(Standing.IN_TUNE)
+            unsure = state.unsure()
+            if unsure is None:
+                return state.verdict(Standing.IN_TUNE)
+            yield from _read_again(state, unsure)
+            continue
         planned = state.plan()
         doubtful = state.doubtful(planned)
         if planned.next is not None:
@@ -137,13 +141,18 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
                 break
             yield from turn(state, planned)
         elif doubtful is not None:
-            state.rereads += 1
-            why = "again, because its reading decides the verdict"
-            yield from read_note(state, doubtful, why)
+            yield from _read_again(state, doubtful)
         else:
             break
     beyond = state.plan().best_cents > tolerance
     return state.verdict(Standing.CANNOT if beyond else Standing.NOT_CERTIFIABLE)
+
+
+def _read_again(state: Trimming, index: int) -> Generator[Request, Answer, None]:
+    """Read a note afresh that the verdict hangs on."""
+    state.rereads += 1
+    state.read_again.add(index)
+    yield from read_note(state, index, "again, because its reading decides the verdict")
 
 
 def _extended(state: Trimming, wider: tuple[float, float]) -> Generator[Request, Answer, Verdict]:

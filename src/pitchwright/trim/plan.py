@@ -2,12 +2,14 @@
 
 Candidates are a high-end trimmer or none, a scale trimmer (or trimmed output) or none, a base
 trimmer or none, always in that order, because each shifts what the later ones must take out. The
-cheapest set that leaves room for uncertainty and hand wins; where none does, the cheapest that
-comes as near as any.
+set with the fewest visits to expect wins: one that leaves little room for uncertainty and hand may
+be made in vain and need another plan. Where none leaves room, it is the cheapest that comes as near
+as any.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import product
 
@@ -26,6 +28,7 @@ _HAND_CENTS = 0.12
 _WORTH_CENTS = 0.12
 """A visit that gains less than this is not worth a person's time."""
 _INSIDE_COST, _IN_HAND_COST = 1.5, 0.3
+_EVEN_CENTS = 0.06
 _COARSE_FROM_CENTS = 60.0
 _NARROWEST_CENTS, _WIDEST_CENTS, _WIDEST_SCALE_CENTS = 0.12, 0.4, 0.8
 
@@ -83,6 +86,26 @@ class Planned:
     best_levers: tuple[Lever, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tried:
+    """A set of trimmers: amounts, visits they cost, error they leave, and what that leaves free."""
+
+    subset: list[Lever]
+    amounts: Array
+    cost: float
+    left: float
+    slack: float
+
+    @property
+    def p_fails(self) -> float:
+        """Roughly how often the hand will not bring it inside: even odds where a little is short.
+
+        Guard and hand are taken at their worst in the slack, so a set that is short of it by a
+        hundredth still does it mostly, and another visit for that hundredth is wasted.
+        """
+        return 1.0 / (1.0 + math.exp(min((self.slack + _EVEN_CENTS) / (0.5 * _EVEN_CENTS), 50.0)))
+
+
 def plan(
     curve_cents: Array,
     guard_cents: Array,
@@ -114,7 +137,7 @@ def plan(
         [lever for lever in levers if lever.trimmer.trimmer_kind.is_base],
     ]
     now = float(np.abs(curve_cents).max())
-    tried: list[tuple[float, float, bool, list[Lever], Array]] = []
+    tried: list[_Tried] = []
     for each in product(*([None, *group] for group in groups)):
         subset = [lever for lever in each if lever is not None]
         amounts, left = best_amounts(curve_cents, subset)
@@ -122,27 +145,24 @@ def plan(
             _too_far_for_fine(lever, a, levers) for lever, a in zip(subset, amounts, strict=True)
         ):
             continue
-        cost = sum(
-            _IN_HAND_COST
-            if lever.trimmer.name == in_hand
-            else 1.0 + _INSIDE_COST * lever.trimmer.inside
-            for lever in subset
-        )
-        margin = _margin(subset, amounts)
-        fits = left + float(guard_cents.max()) + margin <= tolerance_cents
-        tried.append((cost, left + _steps(subset), fits, subset, amounts))
-    best = min(tried, key=lambda t: (round(t[1], 3), t[0]))
-    fitting = [t for t in tried if t[2]]
+        slack = tolerance_cents - left - float(guard_cents.max()) - _margin(subset, amounts)
+        cost = _visits(subset, in_hand)
+        tried.append(_Tried(subset, amounts, cost, left + _steps(subset), slack))
+    best = min(tried, key=lambda t: (round(t.left, 3), t.cost))
+    fitting = [t.cost for t in tried if t.slack >= 0.0]
     if fitting:
-        cost, _, fits, subset, amounts = min(fitting, key=lambda t: (t[0], t[1]))
+        again = 1.0 + min(fitting)
+        chosen_set = min(tried, key=lambda t: (t.cost + again * t.p_fails, t.left))
+        subset, amounts, fits = chosen_set.subset, chosen_set.amounts, chosen_set.slack >= 0.0
     else:
-        near = [t for t in tried if t[1] <= best[1] + 0.03]
-        cost, left, fits, subset, amounts = min(near, key=lambda t: (t[0], t[1]))
-        if subset and now - left < _WORTH_CENTS:
+        near = [t for t in tried if t.left <= best.left + 0.03]
+        chosen_set = min(near, key=lambda t: (t.cost, t.left))
+        subset, amounts, fits = chosen_set.subset, chosen_set.amounts, False
+        if subset and now - chosen_set.left < _WORTH_CENTS:
             subset = []
-    ideal = best_amounts(curve_cents, best[3])[1]
+    ideal = best_amounts(curve_cents, best.subset)[1]
     if not subset:
-        return Planned(None, 0, fits, ideal, tuple(best[3]))
+        return Planned(None, 0, fits, ideal, tuple(best.subset))
     chosen = _next(curve_cents, guard_cents, subset, amounts, tolerance_cents, turn_at)
     while (
         chosen is not None and abs(chosen.shift_cents) <= chosen.window_cents
@@ -154,7 +174,7 @@ def plan(
         visits=len(subset),
         fits=fits,
         best_cents=ideal,
-        best_levers=tuple(best[3]),
+        best_levers=tuple(best.subset),
     )
 
 
@@ -198,6 +218,16 @@ def _steps(subset: list[Lever]) -> float:
         (0.25 if has_base and not lever.trimmer.trimmer_kind.is_base else 0.5)
         * lever.trimmer.resolution_cents
         for lever in subset
+    )
+
+
+def _visits(subset: list[Lever], in_hand: str) -> float:
+    """What a set costs; going on with the trimmer in hand is cheap only before it is left."""
+    return sum(
+        _IN_HAND_COST
+        if k == 0 and lever.trimmer.name == in_hand
+        else 1.0 + _INSIDE_COST * lever.trimmer.inside
+        for k, lever in enumerate(subset)
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -30,6 +31,9 @@ _GUARD = 2.5
 """Uncertainties kept free while planning: a little more than the verdict needs."""
 _FRESH_U_CENTS = 0.08
 _MOST_REREADS = 24
+_SURE = 3.2
+"""Uncertainties that must fit at notes read long ago before “in tune” is said."""
+_FRESH_BY = 1.2
 _MOST_TURNS = 60
 
 
@@ -56,7 +60,9 @@ class Trimming:
     visit, turns
         Visits so far, turns within this visit.
     rereads
-        Notes read again for the verdict's sake.
+        How often a note was read again for the verdict's sake.
+    read_again
+        Indices of the notes that were since the last turn.
     seen_in_visit
         What the turns of this visit did.
     still
@@ -73,6 +79,7 @@ class Trimming:
     visit: int = 0
     turns: int = 0
     rereads: int = 0
+    read_again: set[int] = field(default_factory=set)
     seen_in_visit: list[Weighed] = field(default_factory=list)
     still: dict[str, int] = field(default_factory=dict)
 
@@ -171,6 +178,34 @@ class Trimming:
                 return acting.pivot
         return PivotDensity.at(0.0)
 
+    def unsure(self) -> int | None:
+        """The stale note that could still speak against “in tune”; None where none could.
+
+        The verdict needs two uncertainties; a note that was read long ago is read again where more
+        than three would not fit.
+        """
+        if self.rereads >= _MOST_REREADS:
+            return None
+        curve, covariance = self.curve()
+        u = np.sqrt(np.diag(covariance))
+        over = np.abs(curve) + _SURE * u - self.settings.tolerance_cents
+        open_to = (over > 0.0) & (u > _FRESH_BY * self._fresh_u())
+        wanted = [self._to_read(int(i)) for i in np.argsort(-over) if open_to[i]]
+        return next((index for index in wanted if index not in self.read_again), None)
+
+    def _fresh_u(self) -> float:
+        """Uncertainty of an error whose notes were just read."""
+        u = math.sqrt(float(np.diag(self.belief.curve()[1])[self.active].min()))
+        return u * math.sqrt(2.0) if self.settings.own_middle else u
+
+    def _to_read(self, position: int) -> int:
+        """The note to read for the error at a position of the curve: middle C may count too."""
+        index = int(self.active[position])
+        if self.settings.own_middle:
+            middle, read_s = self._middle(), self.belief.read_s
+            return middle if read_s[middle] < read_s[index] else index
+        return index
+
     def doubtful(self, planned: Planned) -> int | None:
         """The note whose re-reading may change the verdict; None where none can."""
         if self.rereads >= _MOST_REREADS:
@@ -179,14 +214,20 @@ class Trimming:
         u = np.sqrt(np.diag(covariance))
         tolerance = self.settings.tolerance_cents
         margin = np.abs(curve) + COVERAGE * u - tolerance
-        fresh = u <= 1.2 * u.min()
-        open_to = (margin > 0.0) & ~fresh & (np.abs(curve) + COVERAGE * u.min() <= tolerance)
+        fresh = self._fresh_u()
+        open_to = (margin > 0.0) & (u > _FRESH_BY * fresh)
+        open_to &= np.abs(curve) + COVERAGE * fresh <= tolerance
         if open_to.any():
-            return int(self.active[int(np.where(open_to, margin, -np.inf).argmax())])
+            return self._to_read(int(np.where(open_to, margin, -np.inf).argmax()))
         spread, deciding = u_best(curve, covariance, list(planned.best_levers))
         if deciding and abs(planned.best_cents - tolerance) < 2.5 * spread and spread > 0.012:
             read_s = self.belief.read_s[self.active]
             return int(self.active[min(deciding, key=lambda i: float(read_s[i]))])
+        # Nothing is worth turning now; a fresh reading of what decides may say otherwise.
+        promising = planned.best_cents - _GUARD * spread + COVERAGE * fresh <= tolerance
+        wanted = [self._to_read(i) for i in deciding if u[i] > _FRESH_BY * fresh]
+        if promising:
+            return next((index for index in wanted if index not in self.read_again), None)
         return None
 
     def exhausted(self, planned: Planned) -> bool:

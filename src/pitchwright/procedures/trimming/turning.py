@@ -46,6 +46,7 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     asked = _aim(state, todo, index, first=first)
     before = state.belief
     last, turned = yield from into_window(state, asked)
+    state.read_again.clear()
     # What it did: the turning note, then the far note, the hand staying.
     after = state.cents(last.after, index)
     kind = todo.lever.trimmer.trimmer_kind
