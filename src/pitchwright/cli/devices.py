@@ -32,7 +32,7 @@ def devices(
         if rows:
             console.heading(title)
             console.table(
-                ("number", "name", "system", "channels", "own rate, Hz", "opens at, kHz", ""),
+                ("number", "name", "system", "channels", "own, kHz", "opens at, kHz", ""),
                 rows,
                 left=3,
             )
@@ -63,7 +63,7 @@ def _rows(found: Found, direction: str) -> list[tuple[str, ...]]:
                     device.name,
                     device.system,
                     str(channels),
-                    f"{device.rate_hz:.0f}",
+                    f"{device.rate_hz / 1000:g}",
                     " ".join(f"{rate / 1000:g}" for rate in rates) or "none",
                     "default" if default else "",
                 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pitchwright.errors import InputError
 
-__all__ = ["checked_a4", "file_name"]
+__all__ = ["checked_a4", "file_name", "numbers"]
 
 
 def checked_a4(a4_hz: float) -> float:
@@ -18,3 +18,13 @@ def file_name(name: str) -> str:
     """A name that a person gave, made fit for a file's name: letters, digits and dashes."""
     parts = "".join(letter if letter.isalnum() else " " for letter in name.casefold()).split()
     return "-".join(parts)[:60] or "oscillator"
+
+
+def numbers(text: str, where: str) -> tuple[int, ...]:
+    """Channel numbers written with commas, as ``1,2``; InputError where they are not."""
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    if not parts or not all(part.isascii() and part.isdigit() and int(part) for part in parts):
+        raise InputError(
+            f"“{text[:40]}” is no list of channels", where, "Write numbers from 1, as 1,2"
+        )
+    return tuple(int(part) for part in parts)

@@ -16,6 +16,7 @@ __all__ = [
     "SoundDevice",
     "find_device",
     "port_audio",
+    "quiet",
     "rates_that_open",
     "refused",
     "sound_devices",
@@ -76,7 +77,7 @@ def port_audio() -> Any:
         Where the PortAudio library is missing or does not start.
     """
     try:
-        with _quiet():
+        with quiet():
             import sounddevice
     except OSError as fault:
         raise InputError(
@@ -103,7 +104,7 @@ def sound_devices(*, afresh: bool = False) -> tuple[SoundDevice, ...]:
     if afresh:
         _look_again(library)
     try:
-        with _quiet():
+        with quiet():
             systems = [system["name"] for system in library.query_hostapis()]
             default_in, default_out = _defaults(library)
             found = list(library.query_devices())
@@ -173,7 +174,7 @@ def rates_that_open(
     found = []
     for rate_hz in rates_hz:
         try:
-            with _quiet():
+            with quiet():
                 check(device=device.number, channels=1, dtype="float32", samplerate=rate_hz)
         except (library.PortAudioError, ValueError):
             continue
@@ -228,7 +229,7 @@ def _count(change: int) -> None:
 
 def _look_again(library: Any) -> None:
     # PortAudio lists devices when it starts and never again.
-    with _lock, _quiet():
+    with _lock, quiet():
         if _open_streams == 0:
             library._terminate()
             library._initialize()
@@ -254,7 +255,7 @@ def _short(fault: Exception) -> str:
 
 
 @contextlib.contextmanager
-def _quiet() -> Iterator[None]:
+def quiet() -> Iterator[None]:
     """Keep the sound system's own chatter off the terminal: it goes past Python to stderr."""
     try:
         keep = os.dup(2)
