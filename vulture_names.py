@@ -6,6 +6,8 @@ The check looks at src/ only: a field that the tests or a reader of results uses
 # Called or read by their frameworks, never by us.
 _top  # typer runs these two before the commands they stand above
 _practice
+list_commands  # typer calls these two when it prints the list of commands
+format_commands
 revision  # alembic reads these two in every step
 down_revision
 isolation_level  # the sqlite3 driver reads it
