@@ -22,6 +22,7 @@ from pitchwright.bench.live.delivery import Delivery
 from pitchwright.bench.live.port_audio import (
     find_device,
     port_audio,
+    quiet,
     refused,
     stream_closed,
     stream_open,
@@ -245,7 +246,7 @@ class SoundIn:
         library = port_audio()
         self._finished = False
         try:
-            with stream_open():
+            with stream_open(), quiet():
                 self._stream = library.InputStream(
                     device=number,
                     samplerate=self.rate_hz,
@@ -260,7 +261,8 @@ class SoundIn:
             raise refused(fault, self.device_name, rate_hz=self.rate_hz) from fault
         try:
             self._came_s = time.monotonic()
-            self._stream.start()
+            with quiet():
+                self._stream.start()
         except library.PortAudioError as fault:
             self._drop_stream()
             raise refused(fault, self.device_name, rate_hz=self.rate_hz) from fault
