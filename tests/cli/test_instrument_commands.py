@@ -176,3 +176,65 @@ def test_an_ensemble_that_cannot_be(
     code, out, err = run(capsys, "ensemble", *arguments)
     assert (code, out) == (2, "")
     assert said in err
+
+
+def test_a_plan_is_what_a_trim_goes_by(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Heron is trimmed to a plan that counts from where the leader is, and lands there."""
+    plan = folder / "plan.csv"
+    arguments = ["--cents", "6", "--names", "Wren,Heron", "--csv", str(plan)]
+    arguments += ["--low", "C2", "--high", "C5"]
+    today = ["--today", str(folder / "wren.csv"), "--today", str(folder / "heron.csv")]
+    code, out, _ = run(capsys, "detune", *arguments, *today, "--as-leader-is")
+    assert code == 0
+    assert f"Written: {plan}" in out
+    first = plan.read_text().splitlines()[1].split(",")
+    # Wren is 3 cents per octave flat about C4 in its table: at C2, two octaves below, +6.
+    assert [round(float(cell), 2) for cell in first[1:3]] == [6.0, 12.0]
+    code, out, _ = run(
+        capsys,
+        *("trim", "Heron", "--hand", "--target", str(plan), "--low", "C2", "--high", "C5"),
+        *("--logbook", "none"),
+    )
+    assert code == 0
+    assert "Heron: in tune" in out
+    code, _, err = run(capsys, "detune", *arguments, "--as-leader-is")
+    assert code == 2
+    assert "needs the leader's readings" in err
+
+
+def test_a_trim_follows_another_oscillator(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(
+        capsys,
+        *("trim", "Wren", "--hand", "--follow", "Heron", "--low", "C2", "--high", "C5"),
+        *("--logbook", "none"),
+    )
+    assert code == 0
+    assert "First Heron is surveyed" in out
+    assert "Wren: in tune" in out
+    code, _, err = run(capsys, "trim", "Wren", "--hand", "--follow", "Robin", "--logbook", "none")
+    assert code == 2
+    assert "no oscillator called Robin" in err
+
+
+def test_charts_are_written_where_they_are_asked_for(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for arguments, names in (
+        (["route", str(folder / "route.toml")], ["r.svg"]),
+        (["ensemble", str(folder / "pit.toml")], ["r.svg", "r-whose-error.svg"]),
+        (["detune", "--beats", "1"], ["r.svg"]),
+        (["correct", str(folder / "heron.csv")], ["r.svg"]),
+    ):
+        chart = folder / "charts" / "r.svg"
+        chart.parent.mkdir(exist_ok=True)
+        code, out, _ = run(capsys, *arguments, "--chart", str(chart))
+        assert code == 0
+        for name in names:
+            assert f"Written: {chart.parent / name}" in out
+            assert (chart.parent / name).read_text().startswith("<?xml")
+            (chart.parent / name).unlink()
+    code, out, err = run(
+        capsys, "detune", "--beats", "1", "--chart", str(folder / "nowhere" / "r.svg")
+    )
+    assert (code, out) == (2, "")
+    assert len(err.splitlines()) == 1

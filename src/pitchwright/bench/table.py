@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import itertools
 import math
 import os
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from pitchwright.bench.opening import opened
+from pitchwright.bench.cells import NUMBER, cells_of, lines_of, number_of, separator_of
 from pitchwright.errors import InputError
 from pitchwright.tracking.point import Point
 from pitchwright.units import (
@@ -25,10 +23,7 @@ from pitchwright.units import (
 
 __all__ = ["Table", "read_table"]
 
-_MOST_BYTES: Final = 10_000_000
-_MOST_ROWS: Final = 100_000
 _COLUMNS: Final[tuple[str, ...]] = ("cv_v", "note", "f_hz", "u_cents")
-_NUMBER: Final = re.compile(r"[+-]?(\d+(?:[.,](\d*))?|[.,](\d+))(?:[eE]([+-]?\d{1,3}))?")
 _RANGES: Final = {"cv_v": (-20.0, 20.0), "f_hz": (1.0, 100_000.0), "u_cents": (1e-6, 1200.0)}
 _UNITS: Final = {"cv_v": "V", "f_hz": "Hz", "u_cents": "cents"}
 # A repeat of a voltage may drift by this much; more is a slip of the pen.
@@ -91,16 +86,16 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
         named.
     """
     where = os.fspath(path)
-    lines = _lines(path, where)
+    lines = lines_of(path, where)
     if not lines:
         raise InputError("The table is empty", where, "Name the columns cv_v and f_hz")
     line, heading = lines[0]
-    separator = next((mark for mark in "\t;," if mark in heading), ",")
-    headings = _cells(heading, separator, where, line)
+    separator = separator_of(heading)
+    headings = cells_of(heading, separator, where, line)
     columns, ignored = _columns(headings, where, line)
     rows = [
         _row(
-            _cells(text, separator, where, line),
+            cells_of(text, separator, where, line),
             columns,
             len(headings),
             separator,
@@ -130,48 +125,6 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
             f"{'are' if repeated > 1 else 'is'} taken as a second reading of it."
         )
     return Table(_with_uncertainty(ordered), tuple(remarks))
-
-
-def _lines(path: str | os.PathLike[str], where: str) -> list[tuple[int, str]]:
-    """Line numbers, from 1, and texts of the lines that are neither empty nor a comment."""
-    with opened(path) as raw:
-        content = raw.read(_MOST_BYTES + 1)
-    if len(content) > _MOST_BYTES:
-        raise InputError(
-            f"The table is larger than {_MOST_BYTES // 1_000_000} MB",
-            where,
-            "Give a table of readings",
-        )
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputError("The table is UTF-16 text", where, "Save it as CSV in UTF-8")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as fault:
-        line = content.count(b"\n", 0, fault.start) + 1
-        raise InputError(
-            "The table is not UTF-8 text", f"{where}, line {line}", "Save it as CSV in UTF-8"
-        ) from fault
-    if "\0" in text:
-        raise InputError("This is not a table", where, "Save it as CSV in UTF-8")
-    numbered = enumerate(re.split(r"\r\n|\r|\n", text), start=1)
-    kept = [
-        (number, line)
-        for number, line in numbered
-        if line.strip(" \t,;") and not line.lstrip().startswith("#")
-    ]
-    if len(kept) > _MOST_ROWS:
-        raise InputError(f"The table has more than {_MOST_ROWS} rows", where, "Shorten it")
-    return kept
-
-
-def _cells(line: str, separator: str, where: str, number: int) -> list[str]:
-    try:
-        rows = list(csv.reader([line], delimiter=separator, strict=True))
-    except csv.Error as fault:
-        raise InputError(
-            "The quotation marks do not match", f"{where}, line {number}", "Remove them"
-        ) from fault
-    return [cell.strip() for cell in rows[0]]
 
 
 def _columns(cells: Sequence[str], where: str, line: int) -> tuple[dict[str, int], tuple[str, ...]]:
@@ -237,13 +190,7 @@ def _row(
 
 
 def _number(written: str, name: str, separator: str, at: str) -> float:
-    plain = written.replace("−", "-")
-    match = _NUMBER.fullmatch(plain)
-    if not match or ("," in plain and separator == ","):
-        raise InputError(
-            f"“{written[:40]}” is not a number", at, "Write digits with a decimal point, no unit"
-        )
-    number = float(plain.replace(",", "."))
+    number = number_of(written, separator, at)
     if name == "f_hz" and number <= 0.0:
         raise InputError(f"A frequency of {written[:40]} Hz cannot be", at, "Check the figure")
     if name == "u_cents" and number <= 0.0:
@@ -261,7 +208,7 @@ def _number(written: str, name: str, separator: str, at: str) -> float:
 
 
 def _decimals(written: str) -> int:
-    match = _NUMBER.fullmatch(written.replace("−", "-"))
+    match = NUMBER.fullmatch(written.replace("−", "-"))
     assert match is not None
     return len(match[2] or match[3] or "") - int(match[4] or 0)
 

@@ -54,7 +54,12 @@ def sentence(text: str, *, indent: int = 0) -> None:
     """A sentence for a person, wrapped to the terminal."""
     margin = " " * indent
     lines = textwrap.wrap(
-        text, _out.width, initial_indent=margin, subsequent_indent=margin, break_long_words=False
+        text,
+        _out.width,
+        initial_indent=margin,
+        subsequent_indent=margin,
+        break_long_words=False,
+        break_on_hyphens=False,  # a file's name stays whole, to be copied
     )
     for line in lines:
         _out.print(Text(line), soft_wrap=True)
@@ -67,7 +72,7 @@ def warning(text: str) -> None:
 
 def note(text: str) -> None:
     """A sentence about what goes on, on stderr: results on stdout stay by themselves."""
-    for line in textwrap.wrap(text, _err.width, break_long_words=False):
+    for line in textwrap.wrap(text, _err.width, break_long_words=False, break_on_hyphens=False):
         _err.print(Text(line), soft_wrap=True)
 
 

@@ -11,6 +11,7 @@ from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
     from pitchwright.detune import DetunePlan, Distance
+    from pitchwright.tracking import TargetCurve
 
 __all__ = ["detune"]
 
@@ -54,6 +55,14 @@ def detune(
         Path | None,
         typer.Option(help="Write targets and beats, note by note, to CSV.", show_default=False),
     ] = None,
+    as_leader_is: Annotated[
+        bool,
+        typer.Option(
+            "--as-leader-is",
+            help="In the CSV, count from the leader's curve of --today, not from equal "
+            "temperament.",
+        ),
+    ] = False,
     chart: Annotated[
         Path | None,
         typer.Option(help="Draw beats and offsets, note by note, here (SVG).", show_default=False),
@@ -73,8 +82,10 @@ def detune(
     plan = _plan(low, high, cents, beats, at or [], high_end, voices, positions, interval, a4)
     checked_a4(a4)
     away = _away(plan, voices, today) if today else ()
+    if as_leader_is and not today:
+        raise InputError("--as-leader-is needs the leader's readings", do="Give --today as well")
     if csv is not None:
-        _write(csv, plan)
+        _write(csv, plan, _leader(voices[0], today[0]) if as_leader_is and today else None)
     if chart is not None:
         write_whole(chart, detune_svg(plan, away))
     if as_json:
@@ -190,7 +201,17 @@ def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Dista
     )
 
 
-def _write(path: Path, plan: DetunePlan) -> None:
+def _leader(name: str, table: Path) -> TargetCurve:
+    """The leader's curve as it is today."""
+    from pitchwright.bench.table import read_table
+    from pitchwright.tracking import TargetCurve, survey_oscillator
+
+    curve = survey_oscillator(name, read_table(table).points).curve
+    return TargetCurve.following(curve.trusted or curve.entries, name, same_take=False)
+
+
+def _write(path: Path, plan: DetunePlan, leader: TargetCurve | None) -> None:
+    """Targets and beats, note by note: what ``trim --target`` reads."""
     from pitchwright.certificate.csv_table import write_csv
     from pitchwright.units import note_name
 
@@ -199,12 +220,21 @@ def _write(path: Path, plan: DetunePlan) -> None:
         *(f"{voice.name} cents" for voice in plan.voices),
         *(f"{pair.lower}-{pair.upper} beats_hz" for pair in plan.pairs),
     ]
-    rows: list[tuple[str | float, ...]] = [
-        (
-            note_name(note),
-            *(voice.cents[n] for voice in plan.voices),
-            *(pair.beats_hz[n] for pair in plan.pairs),
+    rows: list[tuple[str | float, ...]] = []
+    for n, note in enumerate(plan.notes):
+        if leader is not None and not leader.notes[0] <= note <= leader.notes[-1]:
+            continue
+        # The plan's leader is at nothing from its pitch of A4; the real one is where it is.
+        more = 0.0 if leader is None else leader.cents_at(note) - plan.voices[0].cents[n]
+        rows.append(
+            (
+                note_name(note),
+                *(voice.cents[n] + more for voice in plan.voices),
+                *(pair.beats_hz[n] for pair in plan.pairs),
+            )
         )
-        for n, note in enumerate(plan.notes)
-    ]
+    if not rows:
+        raise InputError(
+            "The leader was not measured in the plan's range", "--today", "Survey it there"
+        )
     write_csv(path, headings, rows)

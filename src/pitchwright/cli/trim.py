@@ -34,6 +34,21 @@ def trim(
         bool, typer.Option("--own", help="Count from the oscillator's own middle C.")
     ] = False,
     a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    target: Annotated[
+        Path | None,
+        typer.Option(
+            help="Trim to what this table says: cents by note, a plan of pitchwright detune --csv, "
+            "or another's curve (pitchwright survey --csv).",
+            show_default=False,
+        ),
+    ] = None,
+    follow: Annotated[
+        str,
+        typer.Option(
+            help="Trim to this oscillator's curve: of --target's table, or else surveyed first.",
+            show_default=False,
+        ),
+    ] = "",
     seed: Annotated[int, typer.Option(help="Another number, another hand.")] = 1,
     bench: Annotated[
         Path | None,
@@ -70,12 +85,14 @@ def trim(
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.recorded import conditions, go_on_with, recorder, say_where
+    from pitchwright.cli.targets import to_target
     from pitchwright.cli.trimming import (
         KeyboardTurner,
         Teller,
         events_so_far,
         go_on,
         practice_settings,
+        practised_survey,
         survey_again,
         tell_as_left,
         with_what_was_learned,
@@ -90,20 +107,22 @@ def trim(
         )
     if not practice and not hand:
         from pitchwright.cli.live import described_bench
-        from pitchwright.cli.trimming_live import live_settings, trim_live
+        from pitchwright.cli.trimming_live import live_settings, survey_first, trim_live
 
         there = described_bench(bench)
+        wanted = live_settings(
+            there,
+            name,
+            low=parse_note(low),
+            high=parse_note(high),
+            tolerance_cents=tolerance,
+            own_middle=own,
+            a4_hz=checked_a4(a4),
+        )
+        follow = there.named(follow) if follow and target is None else follow
         trim_live(
             there,
-            live_settings(
-                there,
-                name,
-                low=parse_note(low),
-                high=parse_note(high),
-                tolerance_cents=tolerance,
-                own_middle=own,
-                a4_hz=checked_a4(a4),
-            ),
+            to_target(wanted, target, follow, lambda asked: survey_first(there, asked, a4)),
             a4_hz=a4,
             events=events,
             resume=resume,
@@ -120,6 +139,7 @@ def trim(
         own_middle=own,
         a4_hz=checked_a4(a4),
     )
+    settings = to_target(settings, target, follow, practised_survey)
     under = conditions(temperature, minutes_on, "Loft", route, "the practice rig's own truth")
     console.sentence("The practice rig: instrument, values and hands are invented.")
     turner = KeyboardTurner() if practice else None

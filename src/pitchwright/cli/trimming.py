@@ -32,6 +32,7 @@ __all__ = [
     "events_so_far",
     "go_on",
     "practice_settings",
+    "practised_survey",
     "survey_again",
     "tell_as_left",
     "with_what_was_learned",
@@ -131,6 +132,21 @@ def survey_again(
     told = () if record is None else (record,)
     points = run(survey(wanted), bench, told, name="survey", settings=wanted)
     return points[settings.oscillator]
+
+
+def practised_survey(wanted: SurveySettings) -> tuple[Point, ...]:
+    """Survey one oscillator of the practice rig as it is found, by its Loft.
+
+    Raises
+    ------
+    InputError
+        Where there is no such oscillator.
+    """
+    rig = theatre_rig()
+    (voice,) = rig.only(*wanted.oscillators).voices
+    rng = np.random.default_rng(0)
+    bench = PracticeBench(voice.oscillator, rig.source("Loft"), Hand(rng), rng)
+    return run(survey(wanted), bench, name="survey", settings=wanted)[wanted.oscillators[0]]
 
 
 def with_what_was_learned(settings: TrimSettings, written: Recorder) -> TrimSettings:

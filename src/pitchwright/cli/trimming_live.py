@@ -25,11 +25,11 @@ from pitchwright.logbook.facts import Conditions, SurveyState
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.settings import TrimSettings
-from pitchwright.procedures.survey import SurveySettings, order
-from pitchwright.tracking import TargetCurve
+from pitchwright.procedures.survey import SurveySettings, order, survey
+from pitchwright.tracking import Point, TargetCurve
 from pitchwright.upkeep import Surveying
 
-__all__ = ["live_settings", "trim_live"]
+__all__ = ["live_settings", "survey_first", "trim_live"]
 
 
 def live_settings(
@@ -67,6 +67,13 @@ def live_settings(
         own_middle=own_middle,
         note_at_0_v=bench.note_at_0_v,
     )
+
+
+def survey_first(bench: BenchFile, wanted: SurveySettings, a4_hz: float) -> tuple[Point, ...]:
+    """Survey one oscillator of this bench, to be followed by another."""
+    with connected(bench, wanted.oscillators, a4_hz=a4_hz) as live:
+        expect_notes(live, bench, order(wanted))
+        return run(survey(wanted), live, name="survey", settings=wanted)[wanted.oscillators[0]]
 
 
 def trim_live(
