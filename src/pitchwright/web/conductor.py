@@ -25,6 +25,7 @@ from pitchwright.web.scene import Connected, Hidden, Phase, Scene, Screen, after
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
+    from pitchwright.logbook.store import Logbook
     from pitchwright.procedures.events import Event
     from pitchwright.trim.trimmer import Trimmer
     from pitchwright.upkeep import Recorder
@@ -95,6 +96,11 @@ class Conductor:
     def scene(self) -> Scene:
         """What every screen shows now; never waits."""
         return self._scene
+
+    @property
+    def logbook(self) -> Logbook | None:
+        """Where everything is written down; None where nothing is, or not yet."""
+        return self._recorder.logbook if self._recorder is not None else None
 
     def events(self, since: int = 0) -> list[Event]:
         """The events of the procedure that runs or ran last, from a number on; no live readings."""
@@ -411,6 +417,7 @@ class Conductor:
                 self._give_up(job)
                 self._events.clear()
             self._people, self._run = people, _Run(job, run)
+            self._show(phase=Phase.LISTENING, stopped="", fault="")
             self._thread = threading.Thread(
                 target=self._work,
                 args=(rig, bench, job, subscribers, earlier),

@@ -9,11 +9,15 @@ from nicegui import ui
 
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.scene import Scene
+from pitchwright.web.screens.certificate import CertificateScreen
 from pitchwright.web.screens.frame import ADDRESSES, Frame
+from pitchwright.web.screens.instrument import Instrument
+from pitchwright.web.screens.logbook import LogbookScreen
 from pitchwright.web.screens.practice import Practice
 from pitchwright.web.screens.start import Start
 from pitchwright.web.screens.survey import Survey
 from pitchwright.web.screens.trim import Trim
+from pitchwright.web.screens.warm_up import WarmUp
 from pitchwright.web.theme import head_html
 
 __all__ = ["ADDRESSES", "Laid", "lay_out"]
@@ -34,6 +38,10 @@ _SCREENS: dict[str, Callable[[Frame], Laid]] = {
     "survey": Survey,
     "trim": Trim,
     "practice": Practice,
+    "warm-up": WarmUp,
+    "instrument": Instrument,
+    "logbook": LogbookScreen,
+    "certificate": CertificateScreen,
 }
 
 

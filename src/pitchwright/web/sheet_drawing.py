@@ -16,7 +16,7 @@ from pitchwright.units import note_name
 from pitchwright.web import texts
 from pitchwright.web.sheet_data import Dot, SheetData
 
-__all__ = ["NARROW", "WIDE", "Size", "draw_sheet", "nearest"]
+__all__ = ["MIDDLE", "NARROW", "STRIP", "WIDE", "Size", "draw_sheet", "draw_strip", "nearest"]
 
 _BLACK = frozenset({1, 3, 6, 8, 10})
 _FEWEST_KEYS = 24
@@ -53,7 +53,10 @@ class Size:
 
 
 NARROW = Size(350.0, 380.0, 14.0)
+MIDDLE = Size(660.0, 440.0, 15.0)
 WIDE = Size(900.0, 440.0, 15.0)
+STRIP = (520.0, 84.0)
+"""Width and height of a strip."""
 
 
 def nearest(data: SheetData, share: float, size: Size) -> int:
@@ -76,6 +79,47 @@ def nearest(data: SheetData, share: float, size: Size) -> int:
 def draw_sheet(data: SheetData, size: Size, chosen: int | None = None) -> str:
     """Draw a sheet as one SVG element; words for those who do not see it stand beside it."""
     return "".join(_Drawing(data, size, chosen).parts())
+
+
+def draw_strip(data: SheetData, low: float, high: float, half_cents: float) -> str:
+    """Draw one oscillator's curve as a low strip, to be seen one under the other.
+
+    Parameters
+    ----------
+    data
+        Its curve.
+    low, high
+        First and last note of all the strips.
+    half_cents
+        Half height of all the strips.
+    """
+    width, height = STRIP
+
+    def x(note: float) -> float:
+        return 8.0 + (note - low) / max(high - low, 1.0) * (width - 16.0)
+
+    def y(cents: float) -> float:
+        return height / 2.0 - cents / half_cents * (height / 2.0 - 8.0)
+
+    band = data.tolerance_cents
+    parts = [
+        f'<svg class="sheet" viewBox="0 0 {width:g} {height:g}" aria-hidden="true">',
+        _box("sheet-band", 0.0, y(band), width, y(-band) - y(band)),
+        _stroke("sheet-zero", 0.0, y(0.0), width, y(0.0)),
+    ]
+    first, last = math.ceil(low / 12.0), math.floor(high / 12.0)
+    octaves = [x(12.0 * octave) for octave in range(first, last + 1)]
+    parts.extend(_stroke("sheet-rule", at, 0.0, at, height) for at in octaves)
+    run = "L".join(f"{x(dot.note):.1f} {y(dot.cents):.1f}" for dot in data.now if not dot.doubt)
+    parts.append(f'<path class="sheet-line" d="M{run}"/>' if run else "")
+    for dot in data.now:
+        at_x, at_y = x(dot.note), y(dot.cents)
+        if dot.doubt:
+            tip = f"M{at_x:.1f} {at_y - 5:.1f}l5 5l-5 5l-5 -5z"
+            parts.append(f'<path class="sheet-doubt" d="{tip}"/>')
+        else:
+            parts.append(f'<circle class="sheet-dot" cx="{at_x:.1f}" cy="{at_y:.1f}" r="4"/>')
+    return "".join([*parts, "</svg>"])
 
 
 def _keys(data: SheetData) -> tuple[float, float]:
@@ -144,7 +188,7 @@ class _Drawing:
         right = size.width
         above, below = self.y(band), self.y(-band)
         yield _box("sheet-band", size.left, above, right - size.left, below - above)
-        step = _nice((self.highest - self.lowest) / (6.0 if size is WIDE else 5.0))
+        step = _nice((self.highest - self.lowest) / (6.0 if size.height > 400.0 else 5.0))
         digits = max(0, -math.floor(math.log10(step) + 1e-9))
         for i in range(math.ceil(self.lowest / step), math.floor(self.highest / step) + 1):
             y = self.y(i * step)

@@ -10,7 +10,18 @@ from typing import Final
 
 from pitchwright.units import note_name
 
-__all__ = ["ENGLISH", "beats", "cents", "count", "plain", "say", "sense", "span_of"]
+__all__ = [
+    "ENGLISH",
+    "beats",
+    "cents",
+    "count",
+    "first_large",
+    "minutes_ago",
+    "plain",
+    "say",
+    "sense",
+    "span_of",
+]
 
 ENGLISH: Final[dict[str, str]] = {
     # --- the frame of every screen
@@ -107,7 +118,6 @@ ENGLISH: Final[dict[str, str]] = {
     "survey.hearing": "{note} is heard",
     "survey.progress": "{done} notes heard",
     "survey.done": "Survey of {name}",
-    "survey.drop": "Or take a recording: drop it here, or choose a file.",
     # --- trim
     "trim.title": "Trim",
     "trim.lead": (
@@ -153,7 +163,7 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.follows": "The leading screen goes on",
     "trim.hands still": "Leave the screwdriver where it is.",
     "trim.hearing": "{note} is heard.",
-    "trim.hear first": "First the tool hears how it stands: nothing is turned yet.",
+    "trim.hear first": "First the tool hears how it stands.",
     "trim.curve": "How it stands",
     "trim.visits": "{count} visits so far",
     "trim.visits one": "One visit so far",
@@ -232,19 +242,69 @@ ENGLISH: Final[dict[str, str]] = {
     # --- warm-up
     "warm-up.title": "Warm-up",
     "warm-up.lead": (
-        "One note is heard again and again until it no longer moves. Trimming before that "
-        "trims the warm-up, not the oscillator."
+        "One note is heard again and again until it hardly moves any more. What is trimmed before"
+        " that is the warm-up, not the oscillator."
     ),
+    "warm-up.note": "Note",
+    "warm-up.enough": "Enough",
+    "warm-up.watched": "watched for {minutes} min",
+    "warm-up.too early to say": "too early to say",
+    "warm-up.warming up": "warming up",
+    "warm-up.ready": "ready",
+    "warm-up.never settles": "never settles",
+    "warm-up.in": "ready in about {minutes} min ({low} to {high})",
+    "warm-up.in open": "ready in about {minutes} min or later",
+    "warm-up.at": "last readings at {note}, the last one is zero",
     # --- the whole instrument
     "instrument.title": "Whole instrument",
-    "instrument.lead": "All oscillators over the same notes, one under the other.",
-    "instrument.none": "Nothing was surveyed yet.",
-    "instrument.survey all": "Survey all of them",
-    "instrument.apart": "Farthest apart",
-    "instrument.apart why": "{one} and {two} at {note}: {cents} cents, {beat}.",
-    "instrument.close": "Closest",
-    "instrument.in tune": "in tune",
+    "instrument.lead": "All oscillators hear the same notes at once: who is in tune with whom, and"
+    " whose error it is.",
+    "instrument.sources": "Played by",
+    "instrument.apart": "Farthest apart: {one} and {two} at {note}, {cents} cents, {beat}.",
+    "instrument.close": "Closest: {one} and {two} at {note}, {cents} cents, {beat}.",
     "instrument.worst": "worst {cents} at {note}",
+    "instrument.whose": "Whose error it is",
+    "instrument.together": "All within ±{tolerance} from {low} to {high}",
+    "instrument.not together": "Not all within ±{tolerance} at any note",
+    "instrument.scale": "Every strip is ±{half} cents high; the band is ±{tolerance}.",
+    "instrument.strip": "{name}: {words}",
+    # --- the logbook
+    "logbook.title": "Logbook",
+    "logbook.lead": "What was measured and turned, kept for years and never overwritten.",
+    "logbook.in": "Kept in {where}.",
+    "logbook.none": "Nothing is written down now.",
+    "logbook.empty": "Nothing is in it yet. A survey or a trim is written down by itself.",
+    "logbook.instrument": "Instrument",
+    "logbook.due": "Due: {words}",
+    "logbook.due unknown": "not known yet",
+    "logbook.years": "The years of {name}",
+    "logbook.since": "Since last time",
+    "logbook.surveys": "Surveys, newest first",
+    "logbook.diary": "Diary, newest first",
+    "logbook.when": "When",
+    "logbook.what": "What",
+    "logbook.came": "What came of it",
+    "logbook.withdrawn": "withdrawn",
+    # --- the certificate
+    "certificate.title": "Certificate",
+    "certificate.lead": "One instrument on paper: as found, as left, how sure, on what it rests.",
+    "certificate.none": "No instrument was surveyed yet.",
+    "certificate.a4": "PDF, A4",
+    "certificate.letter": "PDF, US letter",
+    "certificate.label": "Label for the case, PDF",
+    "certificate.invented": "The data are invented, and the certificate says so.",
+    "certificate.label tip": "It goes where it covers no vent and no warning; power off before a"
+    " module is taken out to stick it.",
+    # --- recordings dropped onto the page
+    "drop.title": "A recording instead",
+    "drop.lead": "Drop a recording here (WAV, FLAC or AIFF), or choose a file. Every channel is"
+    " heard and surveyed on this machine.",
+    "drop.choose": "Choose a recording",
+    "drop.heard": "{name}: {percent} % heard",
+    "drop.done": "{name}",
+    # --- times
+    "now": "now",
+    "minutes ago": "{minutes} min ago",
     # --- beats
     "beats.many": "{rate} beats a second",
     "beats.slow": "a beat in {seconds} s",
@@ -280,6 +340,16 @@ def count(off_cents: float, u_cents: float | None) -> str:
         return f"{abs(off_cents):.0f}"
     sure = u_cents is not None and u_cents < 0.05 and abs(off_cents) < 0.995
     return plain(off_cents, 2 if sure else 1)
+
+
+def minutes_ago(minutes: float) -> str:
+    """How long ago, in minutes."""
+    return say("minutes ago", minutes=plain(minutes, 0 if minutes >= 2.0 else 1))
+
+
+def first_large(words: str) -> str:
+    """Words that begin with a capital."""
+    return words[:1].upper() + words[1:]
 
 
 def sense(off_cents: float) -> str:

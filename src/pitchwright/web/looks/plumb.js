@@ -116,8 +116,8 @@ class PlumbView {
     place(this.floor, { x1: 0, x2: width, y1: floor, y2: floor });
     this.drawTicks(across, floor, half, width);
     this.drawStops(across, width, height, reading);
-    place(this.sides[0], { x: 12, y: 24, 'text-anchor': 'start' });
-    place(this.sides[1], { x: width - 12, y: 24, 'text-anchor': 'end' });
+    place(this.sides[0], { x: 12, y: height - 12, 'text-anchor': 'start' });
+    place(this.sides[1], { x: width - 12, y: height - 12, 'text-anchor': 'end' });
     this.sides[0].textContent = `‹ ${words.flat}`;
     this.sides[1].textContent = `${words.sharp} ›`;
     if (!reading) return;
@@ -130,7 +130,8 @@ class PlumbView {
     // Its point reads true; the bar through it is where the reading may truly be.
     const unsure = Math.max(1, across(reading.u_cents) - middle);
     const [left, right] = [held(x - unsure), held(x + unsure)];
-    this.whisker.setAttribute('d', `M${left} ${floor - 6}v12M${left} ${floor}H${right}M${right} ${floor - 6}v12`);
+    const seen = right - left > 12; // narrower than its own caps it says nothing; words do
+    this.whisker.setAttribute('d', seen ? `M${left} ${floor - 7}v14M${left} ${floor}H${right}M${right} ${floor - 7}v14` : '');
     // What leaves the picture gets an arrow; how far it is stands in the large figure.
     const out = Math.abs(shown.off) > half;
     const edge = shown.off > 0 ? width - 4 : 4;
@@ -162,7 +163,7 @@ class PlumbView {
       this.stops[i].style.display = this.stopWords[i].style.display = there ? '' : 'none';
       if (!there) return;
       place(this.stops[i], { x1: x, x2: x, y1: 0, y2: height });
-      place(this.stopWords[i], { x: x + (i ? -6 : 6), y: height - 10, 'text-anchor': i ? 'end' : 'start' });
+      place(this.stopWords[i], { x: x + (i ? 7 : -7), y: 24, 'text-anchor': i ? 'start' : 'end' });
       this.stopWords[i].textContent = this.words.stop;
     });
   }
@@ -192,7 +193,7 @@ class PlumbView {
 // A turned weight: a collar at the thread, shoulders, and a long point on the floor.
 function bobAt(x, floor, size) {
   const top = floor - size;
-  const w = size * 0.23;
+  const w = size * 0.19;
   const at = (dx, share) => `${(x + dx * w).toFixed(1)} ${(top + share * size).toFixed(1)}`;
   return `M${at(-0.3, 0)}L${at(0.3, 0)}L${at(0.3, 0.12)}C${at(1.25, 0.14)} ${at(1.15, 0.44)} ${at(0.85, 0.52)}`
     + `L${at(0, 1)}L${at(-0.85, 0.52)}C${at(-1.15, 0.44)} ${at(-1.25, 0.14)} ${at(-0.3, 0.12)}Z`;

@@ -45,14 +45,14 @@ class Asked:
 
 
 class Which:
-    """Which oscillators: one of them, or any number."""
+    """Which oscillators (or sources): one of them, or any number."""
 
-    def __init__(self, *, several: bool) -> None:
+    def __init__(self, *, several: bool, legend: str = "") -> None:
         self._several = several
         self._names: tuple[str, ...] = ()
         self.chosen: list[str] = []
         with tag("fieldset", "pw-which", "which") as self.box:
-            Tag("legend", say("set.oscillators" if several else "set.oscillator"))
+            Tag("legend", legend or say("set.oscillators" if several else "set.oscillator"))
             self._row = tag("div", "pw-keys pw-tight")
 
     def show(self, names: Sequence[str]) -> None:

@@ -7,13 +7,18 @@ where they are while things happen.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from nicegui import ui
 
 from pitchwright.errors import PitchwrightError
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.pieces import Tag, key, link, tag
 from pitchwright.web.texts import say
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.requests import Ask
 
 __all__ = ["ADDRESSES", "Frame", "busy_with", "stopped_in", "switch"]
 
@@ -22,8 +27,20 @@ ADDRESSES = {
     "survey": "/survey",
     "trim": "/trim",
     "practice": "/practice",
+    "warm-up": "/warm-up",
+    "instrument": "/instrument",
+    "logbook": "/logbook",
+    "certificate": "/certificate",
 }
 """Every screen by its stable name, in the order of the way about, and where it is found."""
+
+
+_PLACES = {
+    "survey": "survey",
+    "guided trim": "trim",
+    "warm-up watch": "warm-up",
+    "ensemble check": "instrument",
+}
 
 
 class Frame:
@@ -110,6 +127,17 @@ class Frame:
         """Have a sentence read out, where that is switched on."""
         self._said.set_text(sentence)
 
+    def offer(self, keys: ui.element, question: Ask) -> None:
+        """Put the choices of a question into an element, as keys."""
+        keys.clear()
+        with keys:
+            for one in question.choices:
+                first = "pw-first" if one.key == question.default else ""
+                key(one.words, self._chooses(one.key), first, f"choice-{one.key}")
+
+    def _chooses(self, chosen: str) -> Callable[[], bool]:
+        return lambda: self.do(lambda: self.conductor.choose(self.screen, chosen))
+
     def full(self, on: bool) -> None:
         """Give the whole screen to what goes on, with its tools instead of the way about."""
         if on:
@@ -137,7 +165,7 @@ class Frame:
         self._lead.say(say("lead.other", who=say(f"lead.{words}")))
 
     def _show_busy(self, scene: Scene) -> None:
-        place = {"survey": "survey", "guided trim": "trim"}.get(scene.procedure, "")
+        place = _PLACES.get(scene.procedure, "")
         elsewhere = scene.phase.busy and place and self.where not in (place, "practice")
         if not elsewhere:
             self._busy.say("")

@@ -39,7 +39,7 @@ class Practice:
             with tag("label", "pw-loud"):
                 Tag("span", say("practice.loud"))
                 loud = ui.element("input")
-                for name, value in {
+                for prop, setting in {
                     "type": "range",
                     "min": 0,
                     "max": 1,
@@ -47,7 +47,7 @@ class Practice:
                     "value": 0.3,
                     "data-part": "loudness",
                 }.items():
-                    loud.props[name] = value
+                    loud.props[prop] = setting
         self._trim = Trim(frame, titled=False)
 
     def _choose_hidden(self) -> None:

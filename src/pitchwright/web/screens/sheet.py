@@ -11,7 +11,7 @@ from pitchwright.web import texts
 from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, key, name_part, tag
 from pitchwright.web.sheet_data import Dot, Reached, SheetData
-from pitchwright.web.sheet_drawing import NARROW, WIDE, draw_sheet, nearest
+from pitchwright.web.sheet_drawing import MIDDLE, NARROW, WIDE, draw_sheet, nearest
 from pitchwright.web.texts import say
 
 __all__ = ["SheetPanel"]
@@ -86,7 +86,7 @@ class SheetPanel:
 
     def _draw(self, data: SheetData) -> None:
         self._narrow.set_content(draw_sheet(data, NARROW, self._chosen))
-        self._wide.set_content(draw_sheet(data, WIDE, self._chosen))
+        self._wide.set_content(draw_sheet(data, WIDE if self._detail else MIDDLE, self._chosen))
         props = self._picture.props
         if not self._detail:
             props["role"] = "img"

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import background_tasks, run
 
-from pitchwright.procedures.outcomes import SurveyClosed
 from pitchwright.units import note_name
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
@@ -16,6 +15,9 @@ from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.turning import heard_yet
 from pitchwright.web.sheet_data import SheetData, of_survey
 from pitchwright.web.texts import say
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.outcomes import SurveyClosed
 
 __all__ = ["Survey"]
 

@@ -93,18 +93,7 @@ class Trim:
         self._asked_now = question
         self._asking.set_text(question.sentence)
         self._frame.speak(question.sentence)
-        frame = self._frame
-        self._choices.clear()
-        with self._choices:
-            for one in question.choices:
-                key(
-                    one.words,
-                    lambda chosen=one.key: frame.do(
-                        lambda: frame.conductor.choose(frame.screen, chosen)
-                    ),
-                    "pw-first" if one.key == question.default else "",
-                    f"choice-{one.key}",
-                )
+        self._frame.offer(self._choices, question)
 
     def _show_end(self, scene: Scene) -> None:
         verdict = scene.verdict

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import html
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from pitchwright.procedures.requests import WatchTurn
 from pitchwright.units import cents_between, note_name, note_to_hz, ratio_of_cents
 from pitchwright.web import texts
 from pitchwright.web.plumb import Hint, Plumb, Shown
@@ -24,6 +23,9 @@ from pitchwright.web.screens.wrist import Wrist
 from pitchwright.web.sheet_data import Dot, SheetData, of_curves
 from pitchwright.web.spoken import Spoken
 from pitchwright.web.texts import say
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.requests import WatchTurn
 
 __all__ = ["Turning", "heard_yet", "instruction", "message_of", "part_of", "reason", "so_far"]
 
@@ -53,8 +55,8 @@ class Turning:
                 self._missed = Tag("p", "", "pw-missed", "missed")
                 self._caution = Tag("p", "", "pw-caution", "turn-caution")
             self._lay_out_figures()
+            self._note = Tag("p", "", "pw-note", "note")
             with tag("div", "pw-meanwhile") as self._meanwhile:
-                self._note = Tag("p", "", "pw-note", "note")
                 self.sheet = SheetPanel(frame, detail=False)
             self._wrist = Wrist(frame)
             self._go_on = key(
@@ -67,8 +69,8 @@ class Turning:
         self.box.set_visibility(False)
 
     def _three_parts(self) -> dict[str, Tag]:
-        with tag("ol", "pw-parts") as parts:
-            parts.props["aria-label"] = say("trim.parts")
+        with tag("ol", "pw-parts") as self._three:
+            self._three.props["aria-label"] = say("trim.parts")
             return {one: Tag("li", say(f"trim.part {one}"), part=f"part-{one}") for one in _PARTS}
 
     def _lay_out_figures(self) -> None:
@@ -105,6 +107,8 @@ class Turning:
         self._facts.set_visibility(turns and not hidden)
         self._by_ear.set_visibility(turns and hidden)
         self._meanwhile.set_visibility(not turns)
+        self._note.set_visibility(not turns)
+        self._three.set_visibility(scene.visits > 0)
         self._leads = scene.leader in ("", self._frame.screen)
         self._go_on.set_visibility(turns and self._leads)
         self._wrist.show(scene, self._leads)
@@ -115,9 +119,9 @@ class Turning:
         self._where.set_text(", ".join(scene.oscillators))
         first = scene.visits == 0
         self._sentence.set_content(
-            html.escape(say("trim.hearing", note=note) if first else say("trim.hands still"))
+            html.escape(say("trim.hear first" if first else "trim.hands still"))
         )
-        self._why.set_text(say("trim.hear first") if first else scene.doing)
+        self._why.set_text(scene.doing)
         self._note.set_text(note)
         self._missed.set_text(self._what_was_missed(scene) if hidden else "")
         self.sheet.show(None if hidden else so_far(scene))
@@ -148,7 +152,7 @@ class Turning:
             return ""
         heard = scene.readings[-1]
         if heard.note != request.note or heard.heard.f_hz is None:
-            return self._missed.text
+            return str(self._missed.text)
         aim_hz = request.tuned_hz * ratio_of_cents(request.aim_cents)
         off = cents_between(heard.heard.f_hz, aim_hz)
         if abs(off) <= request.window_cents:

@@ -1,0 +1,184 @@
+"""The logbook: each instrument's years, what changed since last time, and who is due."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from typing import Any
+
+from pitchwright.web import texts
+from pitchwright.web.scene import Scene
+from pitchwright.web.screens.book import read_beside
+from pitchwright.web.screens.frame import Frame
+from pitchwright.web.screens.pieces import Tag, choice, tag
+from pitchwright.web.texts import say
+
+__all__ = ["LogbookScreen"]
+
+_MOST_LINES = 40
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One line of a list: when, what, what came of it."""
+
+    when: str
+    what: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What the logbook says about one instrument."""
+
+    name: str
+    due: str
+    chart_svg: str
+    changes: tuple[str, ...]
+    surveys: tuple[_Line, ...]
+    diary: tuple[_Line, ...]
+
+
+class LogbookScreen:
+    """The screen that reads the logbook."""
+
+    def __init__(self, frame: Frame) -> None:
+        self._frame = frame
+        self._names: tuple[str, ...] = ()
+        self._asked = ""
+        self._version = -1
+        with tag("div", "pw-column"):
+            Tag("h1", say("logbook.title"))
+            Tag("p", say("logbook.lead"), "pw-lead")
+            self._where = Tag("p", "", "pw-soft pw-small", "written-in")
+            self._choice = tag("div", "pw-fields")
+            self._page = tag("div", "pw-results", "logbook")
+
+    def show(self, scene: Scene) -> None:
+        """Read it again when a procedure has come to its end."""
+        self._where.set_text(
+            scene.warning
+            or (say("logbook.in", where=scene.written_in) if scene.written_in else "")
+            or (say("logbook.none") if scene.connected is not None else "")
+        )
+        ready = scene.connected is not None and not scene.phase.busy
+        if not ready or self._version == scene.version or self._frame.conductor.logbook is None:
+            return
+        first = self._version < 0
+        self._version = scene.version
+        if first or scene.procedure:
+            read_beside(self._frame, self._read_names, self._show_names, "logbook")
+
+    def live(self, feed: dict[str, Any]) -> dict[str, Any] | None:
+        """Nothing is turned here."""
+        del feed
+        return None
+
+    def _read_names(self) -> tuple[str, ...]:
+        from pitchwright.logbook.history import instruments
+
+        logbook = self._frame.conductor.logbook
+        return () if logbook is None else tuple(one.name for one in instruments(logbook))
+
+    def _show_names(self, names: tuple[str, ...]) -> None:
+        if not names:
+            self._page.clear()
+            with self._page:
+                Tag("p", say("logbook.empty"), "pw-lead", "logbook-empty")
+            return
+        if names != self._names:
+            self._names = names
+            if self._asked not in names:
+                self._asked = names[0]
+            self._choice.clear()
+            with self._choice:
+                options = {name: name for name in names}
+                choice(say("logbook.instrument"), options, self._asked, self._choose, "instrument")
+        self._choose(self._asked)
+
+    def _choose(self, name: str) -> None:
+        self._asked = name
+        read_beside(self._frame, lambda: self._read(name), self._draw, "logbook page")
+
+    def _read(self, name: str) -> _Page:
+        from pitchwright.logbook.history import (
+            changes,
+            due,
+            find_instrument,
+            history,
+            since_last_time,
+            time_of,
+        )
+        from pitchwright.upkeep.certifying import history_chart
+        from pitchwright.upkeep.diary import diary, survey_words
+
+        logbook = self._frame.conductor.logbook
+        assert logbook is not None
+        known = find_instrument(logbook, name)
+        rows = history(logbook, known.uid)
+        when = next(one for one in due(logbook) if one.uid == known.uid)
+        day = "" if when.earliest is None else f"{when.earliest.isoformat()}. "
+        changed = tuple(
+            change.sentence for pair in since_last_time(rows) for change in changes(*pair)
+        )
+
+        def told(at_utc: str, what: str, words: str) -> _Line:
+            return _Line(f"{time_of(at_utc).astimezone():%Y-%m-%d %H:%M}", what, words)
+
+        surveys = [told(row.at_utc, row.state.value, survey_words(row)) for row in rows]
+        lines = [
+            told(
+                one.at_utc,
+                f"{one.what} ({say('logbook.withdrawn')})" if one.withdrawn else one.what,
+                one.words,
+            )
+            for one in diary(logbook, instrument=known.uid, most=_MOST_LINES)
+        ]
+        return _Page(
+            known.name,
+            f"{day}{when.reason}",
+            history_chart(logbook, name) if rows else "",
+            changed,
+            tuple(reversed(surveys))[:_MOST_LINES],
+            tuple(reversed(lines)),
+        )
+
+    def _draw(self, page: _Page) -> None:
+        if page.name != self._asked:
+            return
+        self._page.clear()
+        with self._page:
+            Tag("h2", say("logbook.years", name=page.name))
+            Tag("p", say("logbook.due", words=page.due), "pw-lead", "due")
+            if page.chart_svg:
+                picture = tag("img", "pw-chart", "history-chart")
+                coded = base64.b64encode(page.chart_svg.encode()).decode()
+                picture.props["src"] = f"data:image/svg+xml;base64,{coded}"
+                picture.props["alt"] = "; ".join(
+                    f"{one.when}: {one.words}" for one in page.surveys[:12]
+                )
+            if page.changes:
+                Tag("h2", say("logbook.since"))
+                with tag("div", "pw-plain"):
+                    for sentence in page.changes:
+                        Tag("p", sentence)
+            for heading, lines in (
+                (say("logbook.surveys"), page.surveys),
+                (say("logbook.diary"), page.diary),
+            ):
+                if lines:
+                    Tag("h2", heading)
+                    _table(lines)
+
+
+def _table(lines: tuple[_Line, ...]) -> None:
+    with tag("table", "pw-table"):
+        with tag("thead"), tag("tr"):
+            for heading in ("when", "what", "came"):
+                Tag("th", say(f"logbook.{heading}")).props["scope"] = "col"
+        with tag("tbody"):
+            for one in lines:
+                with tag("tr"):
+                    Tag("td", one.when, "pw-soft")
+                    Tag("td", texts.first_large(one.what))
+                    Tag("td", one.words)
