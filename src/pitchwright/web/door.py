@@ -115,7 +115,7 @@ class Door:
     def _refused(self, scope: Scope, headers: dict[str, str], host: str) -> tuple[int, str] | None:
         if host not in self._hosts:
             return 421, "This address is not served here."
-        if not headers.get("content-length", "0").isdigit():
+        if not headers.get("content-length", "0").isdecimal():
             return 400, "That length is no number."
         origin = headers.get("origin")
         if origin is not None and origin != f"http://{host}":

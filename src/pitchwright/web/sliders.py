@@ -20,6 +20,7 @@ _REST_S = 1.0
 _LIMIT_S = 0.3
 """How long the reading may stand beyond a limit: a finger overshoots sooner than it stops."""
 _UNMOVED_CENTS = 0.6
+_MEAN_OF = 10
 _MOST_POINTS = 2400
 
 
@@ -70,6 +71,7 @@ class Sliders:
         self._moves.clear()
         window = self._window_cents()
         net, touched, resting_s, beyond_s = 0.0, False, 0.0, 0.0
+        lately: deque[float] = deque(maxlen=_MEAN_OF)
         track: list[tuple[float, float]] = []
         stopped = "there"
         while True:
@@ -84,7 +86,11 @@ class Sliders:
             track.append((work.now_s(), cents))
             if len(track) > _MOST_POINTS:
                 del track[1::2]
-            inside = abs(cents - aim_cents) <= window
+            if moved:
+                lately.clear()
+            lately.append(cents)
+            # A single live reading scatters by more than a narrow window is wide.
+            inside = abs(sum(lately) / len(lately) - aim_cents) <= window
             resting_s = resting_s + _LOOK_S if inside and touched and not moved else 0.0
             beyond_s = 0.0 if low_cents <= cents <= high_cents else beyond_s + _LOOK_S
             self._resting(min(resting_s / _REST_S, 1.0))
