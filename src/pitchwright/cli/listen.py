@@ -52,6 +52,9 @@ def listen(
     check: Annotated[
         bool, typer.Option("--check", help="Check the inputs for two seconds, then stop.")
     ] = False,
+    once: Annotated[
+        bool, typer.Option("--once", help="Read each channel once, carefully, then stop.")
+    ] = False,
     seconds: Annotated[
         float | None,
         typer.Option(help="Stop after so much time; else with Ctrl-C.", show_default=False),
@@ -81,5 +84,7 @@ def listen(
     with plan.opened() as source:
         if check:
             listening.show_check(plan, source, view)
+        elif once:
+            listening.show_once(plan, source, view, clock_ppm)
         else:
             listening.show_live(plan, source, view, reference, clock_ppm)

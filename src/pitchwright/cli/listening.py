@@ -25,12 +25,14 @@ from pitchwright.bench.live.sound_in import SoundIn, SoundSource, SoundState
 from pitchwright.certificate.survey_record import finite
 from pitchwright.cli import console
 from pitchwright.errors import InputError
-from pitchwright.units import cents_between, note_name, note_of_hz, note_to_hz
+from pitchwright.pitch import Reading
+from pitchwright.units import cents_between, cents_from_ppm, note_name, note_of_hz, note_to_hz
 
-__all__ = ["Plan", "View", "planned", "show_check", "show_live"]
+__all__ = ["Plan", "View", "planned", "show_check", "show_live", "show_once"]
 
 _LINE_EVERY_S: Final = 0.5
 _CHECK_S: Final = 2.0
+_ONCE_S: Final = 5.0
 _CHECK_WAIT_S: Final = 10.0
 _MOST_CHANNELS: Final = 32
 ATTENUATE: Final = (
@@ -314,6 +316,48 @@ def _record(one: HeardNow) -> dict[str, Any]:
         "cents_beside": None if beside is None else beside.cents,
         "beats_hz": None if beside is None else beside.beats_hz,
         "doubts": list(reading.doubts),
+    }
+
+
+def show_once(plan: Plan, source: SoundSource, view: View, clock_ppm: float) -> None:
+    """Read each channel once, as soon as it is at rest and well known."""
+    hearing = Hearing(source, plan.names, mains_hz=plan.mains_hz, say=console.warning)
+    taken = hearing.take(most_s=view.seconds or _ONCE_S)
+    clock = cents_from_ppm(clock_ppm)
+    if view.as_json:
+        readings = [_read_once(name, reading, clock) for name, reading in taken.items()]
+        console.print_json({"schema": "pitchwright live readings 1", "readings": readings})
+        return
+    rows = []
+    for name in plan.names:
+        reading = taken[name]
+        if reading.f_hz is None:
+            rows.append((name, "no pitch", "", ""))
+            continue
+        nearest = round(note_of_hz(reading.f_hz, view.a4_hz))
+        off = cents_between(reading.f_hz, note_to_hz(nearest, view.a4_hz))
+        expanded = 2.0 * math.hypot(reading.u_cents, clock)
+        rows.append(
+            (
+                name,
+                f"{reading.f_hz:.4f}",
+                f"{note_name(nearest)} {console.number(off, 3, sign=True)}",
+                console.number(expanded, 3),
+            )
+        )
+    console.table(("channel", "pitch, Hz", "note", "± cents (k = 2)"), rows)
+    for name in plan.names:
+        for flag in taken[name].flags:
+            console.sentence(f"{name}: {flag.reason}.")
+
+
+def _read_once(name: str, reading: Reading, clock_cents: float) -> dict[str, Any]:
+    return {
+        "channel": name,
+        "f_hz": reading.f_hz,
+        "u_cents": finite(math.hypot(reading.u_cents, clock_cents)),
+        "level_dbfs": finite(reading.level_dbfs),
+        "flags": [flag.reason for flag in reading.flags],
     }
 
 

@@ -148,20 +148,13 @@ class LiveTracker:
         self._waiting = np.zeros(0)
         self._let_go()
 
-    def careful(self, since_s: float = 0.0) -> Reading:
-        """Read what the window holds as carefully as :func:`pitchwright.pitch.read` does.
-
-        Parameters
-        ----------
-        since_s
-            Sound from before this moment (seconds of samples) does not count.
-        """
-        first = math.ceil(since_s * self.rate_hz)
+    def careful(self) -> Reading:
+        """Read what the window holds as carefully as :func:`pitchwright.pitch.read` does."""
         if self._tone is not None:
-            first = max(first, math.ceil(self._tone.law.begin))
+            first = math.ceil(self._tone.law.begin)
         else:
-            first = max(first, self._tape.end - round(LONGEST_S * self.rate_hz))
-        sound, _ = self._tape.since(min(first, self._tape.end))
+            first = self._tape.end - round(LONGEST_S * self.rate_hz)
+        sound, _ = self._tape.since(first)
         return read(
             sound,
             self.rate_hz,

@@ -15,6 +15,7 @@ from typing import Final
 from pitchwright.bench.live.sound_in import SoundSource, SoundState
 from pitchwright.errors import InputError
 from pitchwright.pitch.live import LiveReading, LiveTracker
+from pitchwright.pitch.reading import Reading
 from pitchwright.units import cents_between, cents_from_ppm
 
 __all__ = ["Beside", "HeardNow", "Hearing"]
@@ -93,7 +94,7 @@ class Hearing:
     reference
         Name of the channel that holds an oscillator left alone, None for the computer's clock.
     clock_ppm
-        Tolerance of the computer's clock in parts per million, taken to be evenly likely within.
+        Standard uncertainty of the computer's clock in parts per million.
     mains_hz
         50 or 60; None where it is not known.
     say
@@ -128,7 +129,7 @@ class Hearing:
         self._order = sorted(range(len(names)), key=lambda place: names[place] != reference)
         self._names = tuple(names)
         self._trackers = [LiveTracker(source.rate_hz, mains_hz=mains_hz) for _ in names]
-        self._u_clock_cents = cents_from_ppm(clock_ppm) / math.sqrt(3)
+        self._u_clock_cents = cents_from_ppm(clock_ppm)
         self._latest: LiveReading | None = None
         self._away = SoundState.RUNNING
         self._tried_s = 0.0
@@ -152,6 +153,41 @@ class Hearing:
                 found += [self._heard(self._names[place], one, block.arrived_s) for one in readings]
         self._look_after()
         return sorted(found, key=lambda heard: heard.reading.end_s)
+
+    def take(self, *, wanted_u_cents: float = 0.02, most_s: float = 5.0) -> dict[str, Reading]:
+        """One careful reading of each channel, as soon as it is good enough or time is up.
+
+        Parameters
+        ----------
+        wanted_u_cents
+            A settled pitch known as well as this is read at once (standard uncertainty, clock
+            excluded).
+        most_s
+            Read what there is after so many seconds.
+
+        Raises
+        ------
+        InputError
+            Where no sound arrives.
+        """
+        taken: dict[str, Reading] = {}
+        until = time.monotonic() + most_s
+        while len(taken) < len(self._names):
+            over = time.monotonic() > until or self._source.state is SoundState.ENDED
+            good = {
+                one.name
+                for one in self.update(0.05)
+                if one.reading.settled and one.reading.u_cents <= wanted_u_cents
+            }
+            for name, tracker in zip(self._names, self._trackers, strict=True):
+                if name not in taken and (over or name in good):
+                    if tracker.now_s == 0.0:
+                        raise InputError(
+                            "No sound arrives, not even silence",
+                            do="Check that the interface is connected and the sound server runs",
+                        )
+                    taken[name] = tracker.careful()
+        return taken
 
     def _heard(self, name: str, reading: LiveReading, arrived_s: float) -> HeardNow:
         if name == self._reference:

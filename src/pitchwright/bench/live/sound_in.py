@@ -196,11 +196,6 @@ class SoundIn:
             return SoundState.DEAD
         return SoundState.RUNNING
 
-    @property
-    def buffer_s(self) -> float:
-        """How late the sound system says that sound arrives, seconds."""
-        return float(self._stream.latency) if self._stream is not None else self._latency_s
-
     def read_new(self, wait_s: float = 0.0) -> list[Block]:
         """What has come since the last call; wait at most this long for at least something.
 
