@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 
 from pitchwright.trim.aim import Lever, best_amounts, greatest_left, room
 from pitchwright.trim.trimmer import Trimmer, TrimmerKind
@@ -64,3 +65,23 @@ def test_a_trimmer_at_its_end_is_not_asked_for_more() -> None:
     amounts, left = best_amounts(12.0 * (CV - 3.0), [stuck, BASE])
     assert amounts[0] == pytest.approx(-5.0)
     assert left == pytest.approx(7.0 * 5.0 / 2.0)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_one_trimmer_alone_agrees_with_a_linear_programme(seed: int) -> None:
+    """An independent library's solver (scipy's HiGHS), a note at the pivot and bounds included."""
+    rng = np.random.default_rng(seed)
+    curve, shape = rng.normal(0.0, 20.0, 11), np.linspace(0.0, 5.0, 11) - 0.5 * (seed % 3)
+    low, high = (-np.inf, np.inf) if seed % 2 else (-2.0, 1.5)
+    lever = Lever(Trimmer("scale", TrimmerKind.SCALE), shape, low, high)
+    amounts, left = best_amounts(curve, [lever])
+    ones = np.ones((11, 1))
+    best = linprog(
+        [0.0, 1.0],
+        A_ub=np.block([[shape[:, None], -ones], [-shape[:, None], -ones]]),
+        b_ub=np.concatenate([-curve, curve]),
+        bounds=[(low, high), (0.0, None)],
+    )
+    assert best.x is not None
+    assert left == pytest.approx(best.x[1], abs=1e-6)
+    assert low <= amounts[0] <= high

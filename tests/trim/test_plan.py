@@ -75,3 +75,22 @@ def test_coarse_is_for_what_fine_cannot() -> None:
 def test_the_turning_note_is_the_end_far_from_the_pivot() -> None:
     assert turning_index(CV, np.array([0.0]), np.ones(1)) == 10
     assert turning_index(CV, np.array([4.5]), np.ones(1)) == 0
+
+
+def test_no_visit_for_a_hundredth_of_a_cent() -> None:
+    """With the screwdriver in scale, the high end is not gone back to for what it could gain."""
+    shape = np.where(np.arange(11) % 2 == 0, 0.77, -0.77)
+    curve = 4.0 * CV + 9.0 + shape - 0.2 * KHZ
+    guard = np.full(11, 0.1)
+    planned = plan(curve, guard, [BASE, SCALE, HIGH], 1.0, AT, in_hand="scale")
+    assert planned.next is not None
+    assert planned.next.lever is SCALE
+    assert [rest.trimmer.name for rest in planned.next.rest] == ["base"]
+
+
+def test_going_back_to_a_trimmer_costs_a_visit() -> None:
+    """The screwdriver is in scale, but the high end comes first: scale is no longer in hand."""
+    planned = plan(9.0 + 5.0 * CV - 9.0 * KHZ, GUARD, [BASE, SCALE, HIGH], 1.0, AT, "scale")
+    assert planned.next is not None
+    assert planned.next.lever is HIGH
+    assert planned.visits == 3

@@ -25,6 +25,9 @@ __all__ = ["Lever", "Room", "best_amounts", "greatest_left", "room"]
 
 Array = NDArray[np.float64]
 
+_FEW_NOTES = 24
+_LEAST_RISE = 1e-9
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lever:
@@ -82,11 +85,30 @@ def best_amounts(curve_cents: Array, levers: list[Lever]) -> tuple[Array, float]
     """
     if not levers:
         return np.empty(0), float(np.abs(curve_cents).max())
+    if len(levers) == 1 and len(curve_cents) <= _FEW_NOTES:
+        amount = min(max(_one_amount(curve_cents, levers[0].shape), levers[0].low), levers[0].high)
+        return np.array([amount]), float(np.abs(curve_cents + amount * levers[0].shape).max())
     columns = np.column_stack([lever.shape for lever in levers])
     bounded = any(np.isfinite(lever.low) or np.isfinite(lever.high) for lever in levers)
     bounds = [(lever.low, lever.high) for lever in levers] if bounded else None
     fit = minimax(columns, -curve_cents, bounds)
     return fit.coefficients, fit.max_error
+
+
+def _one_amount(curve_cents: Array, shape: Array) -> float:
+    """The best amount of one trimmer: where two notes' errors are of one size, by trying them all.
+
+    A note at the pivot itself, which the trimmer does not move, needs no special care here.
+    """
+    i, j = np.triu_indices(len(curve_cents), 1)
+    rise = np.concatenate([shape[i] - shape[j], shape[i] + shape[j]])
+    gap = np.concatenate([curve_cents[i] - curve_cents[j], curve_cents[i] + curve_cents[j]])
+    moves = np.abs(rise) > _LEAST_RISE * max(float(np.abs(shape).max()), 1e-300)
+    if not moves.any():
+        return 0.0
+    amounts = -gap[moves] / rise[moves]
+    greatest = np.abs(curve_cents + amounts[:, None] * shape).max(axis=1)
+    return float(amounts[int(greatest.argmin())])
 
 
 def greatest_left(curve_cents: Array, guard_cents: Array, rest: list[Lever]) -> float:
