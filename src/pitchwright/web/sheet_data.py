@@ -97,12 +97,11 @@ class SheetData:
         return max(sure, key=lambda dot: abs(dot.cents), default=None)
 
 
-def of_survey(survey: OscillatorSurvey) -> SheetData:
-    """The sheet of a finished survey."""
+def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -> SheetData:
+    """The sheet of a finished survey, beside one of the same oscillator as found."""
     left_out: dict[float, list[str]] = {}
     for out in survey.curve.left_out:
         left_out.setdefault(out.point.note, []).append(out.why)
-    entries = survey.curve.entries
     dots = tuple(
         Dot(
             entry.note,
@@ -112,14 +111,11 @@ def of_survey(survey: OscillatorSurvey) -> SheetData:
             tuple(left_out.get(entry.note, ())),
             entry.doubt,
         )
-        for entry in entries
+        for entry in survey.curve.entries
     )
-    model: tuple[tuple[float, float], ...] = ()
-    if len(entries) > 1:
-        low, high = entries[0].note, entries[-1].note
-        steps = max(int(high - low), 2)
-        notes = [low + (high - low) * i / steps for i in range(steps + 1)]
-        model = tuple((note, float(survey.model.cents_at(note))) for note in notes)
+    was: tuple[Dot, ...] = ()
+    if found is not None:
+        was = tuple(Dot(one.note, one.cents, one.expanded_cents) for one in found.curve.entries)
     reaches = tuple(
         Reached(one.tolerance_cents, one.low, one.high)
         for one in sorted(survey.reaches, key=lambda one: one.tolerance_cents)
@@ -127,10 +123,23 @@ def of_survey(survey: OscillatorSurvey) -> SheetData:
     return SheetData(
         survey.name,
         dots,
-        model=model,
+        was,
+        model=_model(survey),
+        model_found=_model(found) if found is not None else (),
         tolerance_cents=reaches[0].tolerance_cents,
         reaches=reaches,
     )
+
+
+def _model(survey: OscillatorSurvey) -> tuple[tuple[float, float], ...]:
+    """The fitted line, from the first to the last note measured."""
+    entries = survey.curve.entries
+    if len(entries) < 2:
+        return ()
+    low, high = entries[0].note, entries[-1].note
+    steps = max(int(high - low), 2)
+    notes = [low + (high - low) * i / steps for i in range(steps + 1)]
+    return tuple((note, float(survey.model.cents_at(note))) for note in notes)
 
 
 def of_curves(

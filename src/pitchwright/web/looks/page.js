@@ -113,6 +113,33 @@ document.addEventListener('input', (event) => {
   if (event.target.matches?.('[data-part="loudness"]')) setLoudness(Number(event.target.value));
 });
 
+// ---- recordings dropped onto the page
+async function send(file) {
+  const fault = part('drop-fault');
+  fault.textContent = '';
+  const answer = await fetch(`/drop?name=${encodeURIComponent(file.name)}`, { method: 'POST', body: file })
+    .catch(() => null);
+  if (answer?.ok) return;
+  const said = await answer?.json().catch(() => null);
+  fault.textContent = said?.sentence ?? answer?.statusText ?? '…';
+}
+
+document.addEventListener('change', (event) => {
+  if (!event.target.matches?.('[data-part="drop-file"]')) return;
+  for (const file of event.target.files) send(file);
+  event.target.value = '';
+});
+
+for (const kind of ['dragover', 'dragleave', 'drop']) {
+  document.addEventListener(kind, (event) => {
+    const box = part('drop');
+    if (!box) return;
+    event.preventDefault(); // a recording let go beside the box must not replace the page
+    box.classList.toggle('pw-over', kind === 'dragover');
+    if (kind === 'drop') for (const file of event.dataTransfer.files) send(file);
+  });
+}
+
 // ---- speech
 function utter(words) {
   const speech = window.speechSynthesis;

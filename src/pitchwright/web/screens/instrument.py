@@ -35,7 +35,9 @@ class Instrument:
         with tag("div", "pw-column"):
             self._headline = Tag("h1", say("instrument.title"), part="instrument-headline")
             self._lead = Tag("p", say("instrument.lead"), "pw-lead", "instrument-lead")
+            self._results = tag("div", "pw-results", "instrument-results")
             with tag("div", part="instrument-begin") as self._begin:
+                self._another = Tag("h2", say("instrument.next"))
                 self._which = Which(several=True)
                 self._sources = Which(several=True, legend=say("instrument.sources"))
                 with tag("div", "pw-fields"):
@@ -47,13 +49,13 @@ class Instrument:
             with tag("div", "pw-column", "question") as self._question:
                 self._asking = Tag("h2", "", part="question-words")
                 self._choices = tag("div", "pw-keys")
-            self._results = tag("div", "pw-results", "instrument-results")
 
     def show(self, scene: Scene) -> None:
         """Show the check as it stands."""
         busy = busy_with(scene, CHECK)
         self._begin.set_visibility(not scene.phase.busy)
         self._busy.set_visibility(busy)
+        self._another.set_visibility(scene.ensemble is not None)
         connected = scene.connected
         if connected is not None:
             self._which.show([one.name for one in connected.oscillators])
@@ -86,7 +88,7 @@ class Instrument:
             self._lead.set_text(say("survey.hearing", note=note) if note else "")
         self._results.clear()
         with self._results:
-            for sentence in far_and_close(scene):
+            for sentence in () if seen is not None else far_and_close(scene):
                 Tag("p", sentence, "pw-lead")
             self._draw_strips(curves, tolerance)
             if seen is not None:

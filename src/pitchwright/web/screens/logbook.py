@@ -117,7 +117,7 @@ class LogbookScreen:
         known = find_instrument(logbook, name)
         rows = history(logbook, known.uid)
         when = next(one for one in due(logbook) if one.uid == known.uid)
-        day = "" if when.earliest is None else f"{when.earliest.isoformat()}. "
+        day = "" if when.earliest is None else say("logbook.due", day=when.earliest.isoformat())
         changed = tuple(
             change.sentence for pair in since_last_time(rows) for change in changes(*pair)
         )
@@ -136,7 +136,7 @@ class LogbookScreen:
         ]
         return _Page(
             known.name,
-            f"{day}{when.reason}",
+            " ".join(one for one in (day, when.reason) if one),
             history_chart(logbook, name) if rows else "",
             changed,
             tuple(reversed(surveys))[:_MOST_LINES],
@@ -149,9 +149,13 @@ class LogbookScreen:
         self._page.clear()
         with self._page:
             Tag("h2", say("logbook.years", name=page.name))
-            Tag("p", say("logbook.due", words=page.due), "pw-lead", "due")
+            Tag("p", page.due, "pw-lead", "due")
             if page.chart_svg:
-                picture = tag("img", "pw-chart", "history-chart")
+                with tag("div", "pw-chart-box") as box:
+                    picture = tag("img", "pw-chart", "history-chart")
+                box.props["tabindex"] = "0"  # it scrolls sideways on a phone
+                box.props["role"] = "group"
+                box.props["aria-label"] = say("logbook.years", name=page.name)
                 coded = base64.b64encode(page.chart_svg.encode()).decode()
                 picture.props["src"] = f"data:image/svg+xml;base64,{coded}"
                 picture.props["alt"] = "; ".join(

@@ -44,7 +44,8 @@ class SheetPanel:
             with tag("div", "pw-picture", "sheet-picture") as self._picture:
                 self._narrow = ui.html("", sanitize=False).classes("pw-narrow")
                 self._wide = ui.html("", sanitize=False).classes("pw-wide")
-            self._reach = Tag("p", "", "pw-reach", "reach")
+            self._reach = ui.html("", sanitize=False, tag="p").classes("pw-reach")
+            name_part(self._reach, "reach")
             if detail:
                 self._touchable()
         self.box.set_visibility(False)
@@ -81,7 +82,7 @@ class SheetPanel:
             if self._chosen is not None:
                 self._chosen = min(self._chosen, len(data.now) - 1)
             self._legend.set_content(_legend(data))
-            self._reach.set_text(" · ".join(_reach_words(one) for one in data.reaches))
+            self._reach.set_content("".join(_reach_words(one) for one in data.reaches))
             self._draw(data)
 
     def _draw(self, data: SheetData) -> None:
@@ -151,8 +152,11 @@ def _in_words(dot: Dot) -> str:
 def _reach_words(one: Reached) -> str:
     tolerance = f"{one.tolerance_cents:g}"
     if one.low is None or one.high is None:
-        return say("sheet.reach none", tolerance=tolerance)
-    return say("sheet.reach", tolerance=tolerance, low=note_name(one.low), high=note_name(one.high))
+        return f"<span>{say('sheet.reach none', tolerance=tolerance)}</span>"
+    words = say(
+        "sheet.reach", tolerance=tolerance, low=note_name(one.low), high=note_name(one.high)
+    )
+    return f"<b>{words}</b>"
 
 
 _DOT = '<path class="sheet-bar" d="M8 2V20"/><circle class="sheet-dot" cx="8" cy="11" r="5"/>'

@@ -9,6 +9,7 @@ from nicegui import background_tasks, run
 from pitchwright.units import note_name
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
+from pitchwright.web.screens.dropped import DropPanel, show_result
 from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
 from pitchwright.web.screens.pieces import Tag, key, tag
 from pitchwright.web.screens.sheet import SheetPanel
@@ -30,8 +31,10 @@ class Survey:
         self._shown: tuple[SurveyClosed, ...] = ()
         with tag("div", "pw-column"):
             Tag("h1", say("survey.title"))
-            Tag("p", say("survey.lead"), "pw-lead")
+            self._lead = Tag("p", say("survey.lead"), "pw-lead")
+            self._results = tag("div", "pw-results", "surveyed")
             with tag("div", part="survey-begin") as self._begin:
+                self._another = Tag("h2", say("survey.next"))
                 with tag("div", "pw-keys") as self._again:
                     key(say("go on again"), self._go_on_again, "pw-first", "go-on-again")
                 self._which = Which(several=True)
@@ -45,12 +48,15 @@ class Survey:
                 self._growing = SheetPanel(frame, detail=False)
                 with tag("div", "pw-keys"):
                     key(say("stop"), self._stop, "pw-quiet", "stop-survey")
-            self._results = tag("div", "pw-results", "surveyed")
+            with tag("div") as self._recordings:
+                self._drop = DropPanel(frame)
 
     def show(self, scene: Scene) -> None:
         """Show the survey as it stands."""
         busy = busy_with(scene, "survey")
         self._begin.set_visibility(not scene.phase.busy)
+        self._recordings.set_visibility(not scene.phase.busy)
+        self._drop.show(scene)
         self._busy.set_visibility(busy)
         self._again.set_visibility(stopped_in(scene, "survey"))
         connected = scene.connected
@@ -64,34 +70,30 @@ class Survey:
             self._growing.show(heard_yet(scene, 1.0))
         # A guided trim begins with a survey of its own, which stays with the trim.
         closed = scene.surveyed if scene.procedure == "survey" and not busy else ()
+        self._lead.set_visibility(not closed)
+        self._another.set_visibility(bool(closed))
         if closed != self._shown:
             self._shown = closed
-            background_tasks.create(self._work_out(closed), name="sheets")
+            background_tasks.create(self._work_out(closed, scene.before), name="sheets")
 
     def live(self, feed: dict[str, Any]) -> dict[str, Any] | None:
         """Nothing is turned here."""
         del feed
         return None
 
-    async def _work_out(self, closed: tuple[SurveyClosed, ...]) -> None:
+    async def _work_out(
+        self, closed: tuple[SurveyClosed, ...], before: tuple[SurveyClosed, ...]
+    ) -> None:
         """Work the sheets out beside the page, which stays answering meanwhile."""
-        worked = [await run.io_bound(sheet_of, one) for one in closed]
+        found = {one.oscillator: one for one in before}
+        worked = [await run.io_bound(sheet_of, one, found.get(one.oscillator)) for one in closed]
         if closed != self._shown or self._results.is_deleted:
             return
         self._results.clear()
         with self._results:
-            for found in worked:
-                if found is not None:
-                    self._result(*found)
-
-    def _result(self, data: SheetData, sentences: tuple[str, ...]) -> None:
-        with tag("section", "pw-result", f"result-{data.name}"):
-            Tag("h2", say("survey.done", name=data.name))
-            Tag("p", sentences[0], "pw-lead", "headline")
-            SheetPanel(self._frame).show(data)
-            with tag("div", "pw-plain"):
-                for one in sentences[1:]:
-                    Tag("p", one)
+            for one in worked:
+                if one is not None:
+                    show_result(self._frame, *one)
 
     # ------------------------------------------------------------------ pressed
 
@@ -110,14 +112,17 @@ class Survey:
         self._frame.do(lambda: self._frame.conductor.stop(self._frame.screen))
 
 
-def sheet_of(closed: SurveyClosed) -> tuple[SheetData, tuple[str, ...]] | None:
+def sheet_of(
+    closed: SurveyClosed, found: SurveyClosed | None = None
+) -> tuple[SheetData, tuple[str, ...]] | None:
     """The sheet of a closed survey and its sentences; None where no reading can be used."""
     from pitchwright.errors import InputError
     from pitchwright.tracking.survey import survey_oscillator
 
     try:
         survey = survey_oscillator(closed.oscillator, closed.points)
+        before = survey_oscillator(found.oscillator, found.points) if found else None
     except InputError:
         return None
-    sentences = (*survey.sentences(), *survey.advice)
-    return of_survey(survey), tuple(dict.fromkeys(sentences))
+    left = (say("survey.left"),) if before is not None else ()
+    return of_survey(survey, before), (*survey.sentences(), *survey.advice, *left)

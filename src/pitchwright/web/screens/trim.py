@@ -10,7 +10,7 @@ from pitchwright.units import note_name
 from pitchwright.web import texts
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.asked import Asked, Which
-from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
+from pitchwright.web.screens.frame import ADDRESSES, Frame, busy_with, stopped_in
 from pitchwright.web.screens.pieces import Tag, caution, key, tag
 from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.turning import Turning, so_far
@@ -48,6 +48,7 @@ class Trim:
             self._sheet = SheetPanel(frame)
             self._happened = ui.html("", sanitize=False).classes("pw-plain")
             with tag("div", "pw-keys"):
+                key(say("trim.survey left"), self._survey_left, "pw-first", "survey-left")
                 key(say("trim.again"), self._trim_another, "", "again")
         self._seen_end = False
 
@@ -146,6 +147,11 @@ class Trim:
 
     def _go_on_again(self) -> None:
         self._frame.do(lambda: self._frame.conductor.go_on(self._frame.screen))
+
+    def _survey_left(self) -> None:
+        frame = self._frame
+        if frame.do(lambda: frame.conductor.survey_left(frame.screen)):
+            ui.navigate.to(ADDRESSES["survey"])
 
     def _trim_another(self) -> None:
         self._seen_end = True
