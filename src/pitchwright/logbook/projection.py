@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, func, insert, select, update
+from sqlalchemy import Connection, Table, bindparam, delete, func, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from pitchwright.errors import InputError
@@ -104,31 +105,62 @@ def _content(connection: Connection, table: Table) -> list[tuple[Any, ...]]:
     return [tuple(row) for row in connection.execute(select(table).order_by(*keys))]
 
 
-def _insert(connection: Connection, table: Table) -> Any:
+@cache
+def _insert(table: Table, dialect: str) -> Any:
     """An insert that can be told what to do where the key is there already."""
-    return (
-        postgresql.insert(table)
-        if connection.dialect.name == "postgresql"
-        else sqlite.insert(table)
-    )
+    return postgresql.insert(table) if dialect == "postgresql" else sqlite.insert(table)
 
 
-def _put_latest(
-    connection: Connection, table: Table, row: dict[str, Any], at: str, by: str
-) -> None:
+# Statements are made once: making one takes longer than running it.
+
+
+@cache
+def _put_latest(table: Table, at: str, by: str, dialect: str) -> Any:
     """Put a row, unless the one that is there is later by time ``at`` and then entry ``by``."""
-    statement = _insert(connection, table).values(row)
+    statement = _insert(table, dialect)
     keys = [column.name for column in table.primary_key.columns]
     newer = (statement.excluded[at] > table.c[at]) | (
         (statement.excluded[at] == table.c[at]) & (statement.excluded[by] > table.c[by])
     )
-    connection.execute(
-        statement.on_conflict_do_update(
-            index_elements=keys,
-            set_={name: statement.excluded[name] for name in row if name not in keys},
-            where=newer,
-        )
+    others = [column.name for column in table.columns if column.name not in keys]
+    return statement.on_conflict_do_update(
+        index_elements=keys, set_={name: statement.excluded[name] for name in others}, where=newer
     )
+
+
+@cache
+def _put_run(dialect: str) -> Any:
+    """Put a run; resumed runs start again under the same name, and the first start counts."""
+    statement = _insert(procedure_run, dialect)
+    least = func.min if dialect == "sqlite" else func.least
+    return statement.on_conflict_do_update(
+        index_elements=["uid"],
+        set_={"begun_at_utc": least(procedure_run.c.begun_at_utc, statement.excluded.begun_at_utc)},
+    )
+
+
+@cache
+def _put_survey(dialect: str) -> Any:
+    """Put a survey; an import may meet what another bench has just written, with the same row."""
+    statement = _insert(survey, dialect)
+    return statement.on_conflict_do_update(
+        index_elements=["uid"], set_={"withdrawn": statement.excluded.withdrawn}
+    )
+
+
+_WITHDRAWALS = (
+    select(func.count())
+    .select_from(entry)
+    .where(entry.c.corrects == bindparam("uid"), entry.c.kind == EntryWithdrawn.kind)
+)
+_ENDS = select(func.min(entry.c.at_utc)).where(
+    entry.c.run == bindparam("run"), entry.c.kind.in_((Closed.kind, EntryWithdrawn.kind))
+)
+_END_RUN = (
+    update(procedure_run)
+    .where(procedure_run.c.uid == bindparam("of_run"))
+    .values(closed_at_utc=bindparam("ended"))
+)
 
 
 def _describe(connection: Connection, written: Entry, what: InstrumentDescribed) -> None:
@@ -140,7 +172,9 @@ def _describe(connection: Connection, written: Entry, what: InstrumentDescribed)
         "described_at_utc": written.at_utc,
         "described_by": written.uid,
     }
-    _put_latest(connection, instrument, row, "described_at_utc", "described_by")
+    connection.execute(
+        _put_latest(instrument, "described_at_utc", "described_by", connection.dialect.name), row
+    )
 
 
 def _learn(connection: Connection, written: Entry, what: TrimmerLearned) -> None:
@@ -151,7 +185,9 @@ def _learn(connection: Connection, written: Entry, what: TrimmerLearned) -> None
         "learned_at_utc": written.at_utc,
         "learned_by": written.uid,
     }
-    _put_latest(connection, trimmer, row, "learned_at_utc", "learned_by")
+    connection.execute(
+        _put_latest(trimmer, "learned_at_utc", "learned_by", connection.dialect.name), row
+    )
 
 
 def _begin(connection: Connection, written: Entry, what: Started) -> None:
@@ -162,40 +198,21 @@ def _begin(connection: Connection, written: Entry, what: Started) -> None:
         "begun_at_utc": written.at_utc,
         "closed_at_utc": _ended(connection, _run_of(written)),
     }
-    statement = _insert(connection, procedure_run).values(row)
-    # Resumed runs start again under the same name; the first start counts.
-    least = func.min if connection.dialect.name == "sqlite" else func.least
-    connection.execute(
-        statement.on_conflict_do_update(
-            index_elements=["uid"],
-            set_={"begun_at_utc": least(procedure_run.c.begun_at_utc, written.at_utc)},
-        )
-    )
+    connection.execute(_put_run(connection.dialect.name), row)
 
 
 def _close(connection: Connection, run: str) -> None:
-    ended = _ended(connection, run)
-    connection.execute(
-        update(procedure_run).where(procedure_run.c.uid == run).values(closed_at_utc=ended)
-    )
+    connection.execute(_END_RUN, {"of_run": run, "ended": _ended(connection, run)})
 
 
 def _ended(connection: Connection, run: str) -> str | None:
     """When a run came to its end or was given up: the first such entry by time."""
-    ended: str | None = connection.scalar(
-        select(func.min(entry.c.at_utc)).where(
-            entry.c.run == run, entry.c.kind.in_((Closed.kind, EntryWithdrawn.kind))
-        )
-    )
+    ended: str | None = connection.scalar(_ENDS, {"run": run})
     return ended
 
 
 def _survey(connection: Connection, written: Entry, what: SurveyRecorded) -> None:
-    withdrawn = connection.scalar(
-        select(func.count())
-        .select_from(entry)
-        .where(entry.c.corrects == written.uid, entry.c.kind == EntryWithdrawn.kind)
-    )
+    withdrawn = connection.scalar(_WITHDRAWALS, {"uid": written.uid})
     row = {
         "uid": written.uid,
         "instrument": _about(written),
@@ -206,7 +223,7 @@ def _survey(connection: Connection, written: Entry, what: SurveyRecorded) -> Non
         "temperature_c": what.conditions.temperature_c,
         "withdrawn": bool(withdrawn),
     }
-    connection.execute(insert(survey), row)
+    connection.execute(_put_survey(connection.dialect.name), row)
 
 
 def _withdraw(connection: Connection, written: Entry) -> None:

@@ -20,6 +20,7 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    text,
 )
 
 __all__ = [
@@ -33,13 +34,19 @@ __all__ = [
     "trimmer",
 ]
 
-SCHEMA_VERSION: Final = "0001"
+SCHEMA_VERSION: Final = "0002"
 """The newest migration; a logbook that names another one is older (migrate) or newer (refuse)."""
 
 metadata = MetaData()
 
 # SQLite numbers rows by itself only where the key is spelt INTEGER.
 _RowNumber = BigInteger().with_variant(Integer, "sqlite")
+
+
+def _index(name: str, column: str, where: str) -> Index:
+    """An index of the rows that are looked up by it, and of no others."""
+    return Index(name, column, sqlite_where=text(where), postgresql_where=text(where))
+
 
 entry = Table(
     "entry",
@@ -53,10 +60,10 @@ entry = Table(
     Column("instrument", String(32)),
     Column("corrects", String(32), ForeignKey("entry.uid")),
     Column("body", Text, nullable=False),
-    Index("entry_run", "run"),
+    _index("entry_run", "run", "run IS NOT NULL"),
+    _index("entry_alone", "id", "run IS NULL"),
+    _index("entry_corrects", "corrects", "corrects IS NOT NULL"),
     Index("entry_instrument_kind", "instrument", "kind"),
-    Index("entry_bench_at", "bench", "at_utc"),
-    Index("entry_corrects", "corrects"),
 )
 
 instrument = Table(

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 from pitchwright.logbook.entries import Entry
-from pitchwright.logbook.exchange import entry_line, head_line
+from pitchwright.logbook.lines import entry_line, head_line
 
 __all__ = ["Aside"]
 
