@@ -62,7 +62,7 @@ def test_it_says_what_the_years_did() -> None:
     words = words_in(svg)
     for said in (
         "Heron",
-        "Scale of Heron drifts by +0.120 ± 0.004 cents per octave a month.",
+        "Heron should be looked at again by 11 May 2025.",
         "8 surveys, 1 March 2022 to 1 March 2025",
         "By then ±1 cent cannot be vouched for.",
         "due 11 May 2025",
@@ -80,6 +80,11 @@ def test_it_says_what_the_years_did() -> None:
     assert "1 March 2022, as found: scale +0.05 ± 0.04, high end −1.10 ± 0.40" in description
     assert "reach C1 to C6" in description
     assert "Invented data." not in words_in(history_svg("Heron", years(4)))
+
+
+def test_without_a_day_the_drift_is_the_headline() -> None:
+    words = words_in(history_svg("Heron", years(4), rates=RATES))
+    assert "Scale of Heron drifts by +0.120 ± 0.004 cents per octave a month." in words
 
 
 def test_an_unsure_drift_is_not_called_one() -> None:

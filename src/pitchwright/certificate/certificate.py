@@ -24,11 +24,16 @@ from pitchwright.certificate.statements import (
     second_sentence,
 )
 from pitchwright.certificate.survey_record import oscillator_record
-from pitchwright.certificate.typeset import Paper, plain_words, typeset
+from pitchwright.certificate.typeset import Paper, first_page, plain_words, typeset
 from pitchwright.tracking import OscillatorSurvey, TermState
 from pitchwright.units import note_name
 
-__all__ = ["CERTIFICATE_SCHEMA", "certificate_pdf", "certificate_record"]
+__all__ = [
+    "CERTIFICATE_SCHEMA",
+    "certificate_pdf",
+    "certificate_picture",
+    "certificate_record",
+]
 
 CERTIFICATE_SCHEMA: Final = "pitchwright certificate 1"
 _UNSAID: Final = "not noted"
@@ -41,6 +46,12 @@ def certificate_pdf(contents: Contents, paper: Paper = "a4") -> bytes:
     The file is PDF/A-2a and PDF/UA-1: tagged, titled, every face embedded.
     """
     return typeset("certificate.typ", {"paper": paper, **_on_paper(contents)}, contents.dated)
+
+
+def certificate_picture(contents: Contents, paper: Paper = "a4", per_inch: float = 110.0) -> bytes:
+    """The certificate's first page as a PNG picture, for a screen."""
+    data = {"paper": paper, **_on_paper(contents)}
+    return first_page("certificate.typ", data, contents.dated, per_inch)
 
 
 def certificate_record(contents: Contents) -> dict[str, Any]:

@@ -164,7 +164,7 @@ def history_svg(
     times = [_time(row) for row in rows]
     begin, end = _span(times, due)
     pen = blank_canvas(WIDTH, HEIGHT, theme)
-    said = _headline(name, rows, rates)
+    said = _headline(name, rows, rates, due)
     _draw_head(pen, plain_line(name), said, plain_line(due_why), rows)
     _draw_key(pen)
     top = 168.0
@@ -248,24 +248,20 @@ def _note_extent(rows: Sequence[HistoryRow]) -> tuple[float, float]:
     return 12.0 * math.floor(low / 12.0) - 2.0, 12.0 * math.ceil(high / 12.0) + 2.0
 
 
-def _headline(name: str, rows: Sequence[HistoryRow], rates: Mapping[str, DriftRate]) -> str:
+def _headline(
+    name: str, rows: Sequence[HistoryRow], rates: Mapping[str, DriftRate], due: date | None
+) -> str:
     who = _short(plain_line(name), 40)
     scale = rates.get("scale")
-    if scale is not None:
-        sure = abs(scale.per_month) > scale.expanded
-        if not sure:
-            return (
-                f"Scale of {who} holds: no drift beyond what the readings can tell, "
-                f"{signed(scale.per_month, 3)} ± {scale.expanded:.3f} cents per octave a month."
-            )
-        return (
-            f"Scale of {who} drifts by {signed(scale.per_month, 3)} ± {scale.expanded:.3f} cents "
-            "per octave a month."
-        )
-    return (
-        f"{who} was surveyed {'once' if len(rows) == 1 else f'{len(rows)} times'}: how fast it "
-        "drifts cannot be told yet."
-    )
+    if due is not None:
+        return f"{who} should be looked at again by {day(due)}."
+    if scale is None:
+        times = "once" if len(rows) == 1 else f"{len(rows)} times"
+        return f"{who} was surveyed {times}: how fast it drifts cannot be told yet."
+    figure = f"{signed(scale.per_month, 3)} ± {scale.expanded:.3f} cents per octave a month"
+    if abs(scale.per_month) > scale.expanded:
+        return f"Scale of {who} drifts by {figure}."
+    return f"Scale of {who} holds: no drift beyond what the readings can tell, {figure}."
 
 
 def _draw_head(pen: Pen, name: str, said: str, why: str, rows: Sequence[HistoryRow]) -> None:

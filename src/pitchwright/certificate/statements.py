@@ -74,7 +74,7 @@ def second_sentence(contents: Contents) -> str:
         if contents.visits
         else "no turn of a trimmer is on record in between"
     )
-    return f"It was up to {_size(was)}, at {note_name(was.note)}; now up to {now}. {_first(done)}."
+    return f"It was up to {_size(was)} at {note_name(was.note)}; now up to {now}. {_first(done)}."
 
 
 def rule(contents: Contents) -> tuple[str, ...]:

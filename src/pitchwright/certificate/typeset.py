@@ -16,7 +16,7 @@ from typing import Any, Final, Literal
 
 from pitchwright.errors import InternalError
 
-__all__ = ["PAPERS", "Paper", "plain_words", "typeset"]
+__all__ = ["PAPERS", "Paper", "first_page", "plain_words", "typeset"]
 
 Paper = Literal["a4", "letter"]
 PAPERS: Final[tuple[Paper, ...]] = ("a4", "letter")
@@ -59,7 +59,7 @@ def _visible(data: Any) -> Any:
 
 
 def typeset(template: str, data: dict[str, Any], dated: date) -> bytes:
-    """Typeset ``data`` with the template of that name beside this file.
+    """Typeset ``data`` with the template of that name beside this file, as PDF.
 
     Parameters
     ----------
@@ -71,20 +71,30 @@ def typeset(template: str, data: dict[str, Any], dated: date) -> bytes:
         The day written into the file as its date of making, so that the same data give the same
         bytes.
     """
+    return _typeset(template, data, dated, None)
+
+
+def first_page(template: str, data: dict[str, Any], dated: date, per_inch: float) -> bytes:
+    """The first page of what `typeset` gives, as a PNG picture of so many pixels an inch."""
+    return _typeset(template, data, dated, per_inch)
+
+
+def _typeset(template: str, data: dict[str, Any], dated: date, per_inch: float | None) -> bytes:
     from typst import TypstError
 
+    source = resources.files("pitchwright.certificate").joinpath(template).read_bytes()
     shown = {**_visible(data), "dated": [dated.year, dated.month, dated.day]}
     text = json.dumps(shown, ensure_ascii=False)
     strange = sorted({c for c in text if not c.isascii()} - _OURS)[:_MOST_STRANGE]
     own = [c for c in strange if not _shows(c, system=False)]
     if not own:
-        return _compile(template, text, system=False)
+        return _run(source, text, system=False, per_inch=per_inch)
     missing = [c for c in own if not _shows(c, system=True)]
     try:
-        return _compile(template, _without(text, missing), system=True)
+        return _run(source, _without(text, missing), system=True, per_inch=per_inch)
     except TypstError:
         # Letters that only fail together (a mark without the letter it belongs to).
-        return _compile(template, _without(text, own), system=False)
+        return _run(source, _without(text, own), system=False, per_inch=per_inch)
 
 
 def _without(text: str, missing: list[str]) -> str:
@@ -99,31 +109,28 @@ def _shows(letter: str, *, system: bool) -> bool:
 
     page = b'#set text(font: "Libertinus Serif")\n#set document(title: "-")\n#sys.inputs.data'
     try:
-        _run(page, letter, system=system)
+        _run(page, letter, system=system, per_inch=None)
     except TypstError:
         return False
     return True
 
 
-def _compile(template: str, text: str, *, system: bool) -> bytes:
-    source = resources.files("pitchwright.certificate").joinpath(template).read_bytes()
-    return _run(source, text, system=system)
-
-
-def _run(source: bytes, text: str, *, system: bool) -> bytes:
+def _run(source: bytes, text: str, *, system: bool, per_inch: float | None) -> bytes:
     import typst
 
-    pdf = typst.compile(
+    made = typst.compile(
         source,
-        format="pdf",
+        format="pdf" if per_inch is None else "png",
+        ppi=per_inch,
         sys_inputs={"data": text},
         ignore_system_fonts=not system,
         font_paths=_fonts(system=system),
-        pdf_standards=[*_STANDARDS],
+        pdf_standards=[*_STANDARDS] if per_inch is None else [],
     )
-    if not isinstance(pdf, bytes):
+    page = made[0] if isinstance(made, list) and made else made
+    if not isinstance(page, bytes):
         raise InternalError("The typesetter gave no page")
-    return pdf
+    return page
 
 
 @lru_cache(maxsize=2)
