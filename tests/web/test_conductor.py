@@ -65,6 +65,11 @@ def steer(conductor: Conductor, by: str) -> int:
         _reach(conductor, by, asked, gains)
 
 
+def _hear_more(conductor: Conductor, left: Callable[[], bool]) -> None:
+    heard = conductor.feed.since(0)["n"] + 4
+    until(conductor, lambda: left() or conductor.feed.since(0)["n"] > heard)
+
+
 def _reach(conductor: Conductor, by: str, asked: WatchTurn, gains: dict[str, float]) -> None:
     """Bring one turn to its aim, feeling for the effect of a trimmer first."""
 
@@ -79,8 +84,7 @@ def _reach(conductor: Conductor, by: str, asked: WatchTurn, gains: dict[str, flo
             conductor.turn(by, asked.trimmer, wanted)
         except InputError:
             return
-        heard = conductor.feed.since(0)["n"] + 4
-        until(conductor, lambda heard=heard: left() or conductor.feed.since(0)["n"] > heard)
+        _hear_more(conductor, left)
         if left():
             return
         before, at = at, conductor.feed.since(0)["points"][-1][1]
@@ -337,14 +341,14 @@ def test_a_bench_that_breaks_down_on_the_way_ends_in_a_sentence_and_leaves_the_n
         broken = True
 
         def bench(self, *given: Any) -> Any:
-            bench = super().bench(*given)
+            bench: Any = super().bench(*given)
             if self.broken:
                 Broken.broken = False
 
-                def listen(_: Any) -> None:
+                def listen(_: Any) -> Any:
                     raise InputError("The sound is gone", do="Plug it in")
 
-                bench.listen = listen  # type: ignore[method-assign, assignment]
+                bench.listen = listen
             return bench
 
     conductor = Conductor(lambda: Broken(hand=True, speed=FAST), logbook="none")

@@ -53,7 +53,7 @@ class Answer:
 
     @property
     def cookies(self) -> str:
-        return self.headers.get("set-cookie", "")
+        return str(self.headers.get("set-cookie", ""))
 
 
 async def knock(

@@ -11,6 +11,7 @@ from pitchwright.practice.hands import Hand
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures import Event, TrimSettings, guided_trim
 from pitchwright.procedures.events import Interrupted
+from pitchwright.procedures.requests import WatchTurn
 from pitchwright.web.scene import Phase, Scene, after
 
 
@@ -42,7 +43,7 @@ def test_a_guided_trim_goes_through_its_phases(events: list[Event]) -> None:
     assert scene.found is not None
     assert scene.now is not None
     assert max(abs(c) for c in scene.found.cents) > max(abs(c) for c in scene.now.cents)
-    watched = [event.what.visit for event in events if event.kind == "watch turn"]
+    watched = [event.what.visit for event in events if isinstance(event.what, WatchTurn)]
     assert scene.visits == max(watched)
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from pitchwright.cli.recorded import LogbookOption
 
 if TYPE_CHECKING:
     from pitchwright.web.conductor import Rig
@@ -19,6 +22,13 @@ def page(
     hand: Annotated[
         bool, typer.Option("--hand", help="On the practice rig: a simulated hand turns, for show.")
     ] = False,
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            help="Bench file of what is connected.  [default: $PITCHWRIGHT_BENCH, else your own]",
+            show_default=False,
+        ),
+    ] = None,
     lan: Annotated[
         bool,
         typer.Option(
@@ -29,12 +39,7 @@ def page(
         bool, typer.Option("--forget", help="With --lan: devices paired before must pair again.")
     ] = False,
     port: Annotated[int, typer.Option(help="Port to listen on; 0 takes a free one.")] = 8137,
-    logbook: Annotated[
-        str,
-        typer.Option(
-            help="The logbook's file or URL; “none” writes nothing down.", show_default=False
-        ),
-    ] = "",
+    logbook: LogbookOption = "",
     allow_output: Annotated[
         bool,
         typer.Option(
@@ -45,7 +50,8 @@ def page(
 ) -> None:
     """Serve the page: the whole job on one screen beside the instrument.
 
-    It listens on this computer only, unless --lan is given.
+    It works on the live bench of the bench file, or on the practice rig where there is none, and
+    listens on this computer only, unless --lan is given.
     """
     from platformdirs import user_state_path
 
@@ -54,12 +60,18 @@ def page(
 
     if not 0 <= port <= 65535:
         raise InputError(f"There is no port {port}", "--port", "0 to 65535")
-    del practice
 
     def connect() -> Rig:
-        from pitchwright.web.practice_rig import PracticeRig
+        from pitchwright.bench.live.bench_file import bench_path, read_bench
 
-        return PracticeRig(hand=hand)
+        described = bench_path(bench)
+        if practice or hand or (bench is None and not described.exists()):
+            from pitchwright.web.practice_rig import PracticeRig
+
+            return PracticeRig(hand=hand)
+        from pitchwright.web.live_rig import LiveRig
+
+        return LiveRig(read_bench(described))
 
     serve(
         Wanted(

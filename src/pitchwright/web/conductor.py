@@ -21,7 +21,7 @@ from pitchwright.errors import InputError, PitchwrightError
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.people import People, Stopped
-from pitchwright.web.scene import Connected, Hidden, Phase, Scene, Screen, after
+from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
@@ -44,8 +44,20 @@ class Rig(Protocol):
     def trimmers(self, name: str) -> tuple[Trimmer, ...]:
         """The trimmers of an oscillator; InputError where there is none of that name."""
 
-    def bench(self, procedure: str, names: Sequence[str], people: People) -> Bench:
-        """A bench for one procedure about these oscillators."""
+    @property
+    def invented(self) -> bool:
+        """Whether its instrument is not a real one: then another logbook is written into."""
+
+    @property
+    def note_at_0_v(self) -> float:
+        """The note that 0 V plays."""
+
+    @property
+    def clock_ppm(self) -> float:
+        """Standard uncertainty of the clock, parts per million."""
+
+    def bench(self, job: Job, people: People, start_s: float) -> Bench:
+        """A bench for one procedure; called in the thread that the procedure runs in."""
 
     def keep(self, bench: Bench) -> None:
         """Take back the bench once its procedure is over."""
@@ -167,7 +179,7 @@ class Conductor:
     ) -> None:
         """Survey oscillators over a range of notes."""
 
-        def prepare(_: Rig) -> Job:
+        def prepare(rig: Rig) -> Job:
             from pitchwright.procedures.survey import notes_of_range
             from pitchwright.web.jobs import survey_job
 
@@ -176,6 +188,8 @@ class Conductor:
                 notes_of_range(low, high, step),
                 tolerance_cents=tolerance_cents,
                 own_middle=own_middle,
+                note_at_0_v=rig.note_at_0_v,
+                clock_ppm=rig.clock_ppm,
             )
 
         self._start(by, prepare)
@@ -187,7 +201,7 @@ class Conductor:
             if trimmed is None or trimmed.job.name != "guided trim":
                 raise InputError("Nothing was trimmed that could be surveyed as left")
 
-        def prepare(_: Rig) -> Job:
+        def prepare(rig: Rig) -> Job:
             from pitchwright.web.jobs import survey_job
 
             settings = trimmed.job.settings
@@ -197,6 +211,8 @@ class Conductor:
                 tolerance_cents=settings.tolerance_cents,
                 own_middle=settings.own_middle,
                 left=True,
+                note_at_0_v=rig.note_at_0_v,
+                clock_ppm=rig.clock_ppm,
             )
 
         self._start(by, prepare, of_run=trimmed.run)
@@ -228,6 +244,8 @@ class Conductor:
                 high,
                 tolerance_cents=tolerance_cents,
                 own_middle=own_middle,
+                note_at_0_v=rig.note_at_0_v,
+                clock_ppm=rig.clock_ppm,
             )
 
         self._start(by, prepare)
@@ -320,9 +338,8 @@ class Conductor:
             from pitchwright.upkeep import Recorder
 
             rig = self._connect()
-            practice = rig.connected.kind == "practice"
             recorder = Recorder(
-                self._logbook, practice=practice, warn=lambda said: self._show(warning=said)
+                self._logbook, practice=rig.invented, warn=lambda said: self._show(warning=said)
             )
             stopped = self._stopped_before(rig, recorder)
         except PitchwrightError as fault:
@@ -357,7 +374,8 @@ class Conductor:
             if stopped.oscillator in named:
                 self._events = list(stopped.events)
                 rig.take_up(stopped.events)
-                return _Run(trim_job_of(stopped.settings), stopped.run)
+                job = trim_job_of(stopped.settings, clock_ppm=rig.clock_ppm)
+                return _Run(job, stopped.run)
         return None
 
     def _need_rig(self) -> Rig:
@@ -398,9 +416,10 @@ class Conductor:
                     do="The person at the machine allows them, on its own screen",
                 )
             job = prepare(rig)
-            people = People(self.feed.rest)
+            for name in job.oscillators:
+                rig.trimmers(name)
+            people = People(self.feed.rest, self._say)
             people.by_ear = self._scene.hidden is not Hidden.NOBODY
-            bench = rig.bench(job.name, job.oscillators, people)
             subscribers: list[Callable[[Event], None]] = [self._take]
             run = ""
             if self._recorder is not None:
@@ -420,7 +439,7 @@ class Conductor:
             self._show(phase=Phase.LISTENING, stopped="", fault="")
             self._thread = threading.Thread(
                 target=self._work,
-                args=(rig, bench, job, subscribers, earlier),
+                args=(rig, people, job, subscribers, earlier),
                 name=job.name,
                 daemon=True,
             )
@@ -444,7 +463,7 @@ class Conductor:
     def _work(
         self,
         rig: Rig,
-        bench: Bench,
+        people: People,
         job: Job,
         subscribers: Sequence[Callable[[Event], None]],
         earlier: Sequence[Event],
@@ -452,8 +471,10 @@ class Conductor:
         from pitchwright.bench.runner import run
 
         fault = ""
+        bench: Bench | None = None
         try:
             with contextlib.suppress(Stopped):
+                bench = rig.bench(job, people, earlier[-1].t_s if earlier else 0.0)
                 run(
                     job.make(),
                     bench,
@@ -467,7 +488,11 @@ class Conductor:
         except Exception as broken:
             fault = _not_yours(broken)
         finally:
-            rig.keep(bench)
+            # A stop that comes at the very end must not break into what follows.
+            with contextlib.suppress(Stopped):
+                people.go_home()
+            if bench is not None:
+                rig.keep(bench)
             with self._changed:
                 self._people = None
                 ended = self._scene.phase is Phase.ENDED
@@ -491,6 +516,12 @@ class Conductor:
                 self.feed.begin()
             self._scene = after(self._scene, event)
             self._changed.notify_all()
+
+    def _say(self, sentence: str) -> None:
+        """Say something of the bench that is no event."""
+        with self._changed:
+            said = (*self._scene.said, Said(len(self._events), "bench", sentence))
+            self._show(said=said[-MOST_SAID:])
 
     def _show(self, **changes: Any) -> None:
         with self._changed:

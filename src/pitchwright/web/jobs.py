@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from pitchwright.units import NOTE_AT_0_V
+
 if TYPE_CHECKING:
     from pitchwright.procedures.events import Procedure
     from pitchwright.procedures.settings import TrimSettings
@@ -31,6 +33,8 @@ class Job:
         Makes the procedure.
     surveying
         How the logbook is to understand its surveys.
+    expected
+        The first notes that will be asked for, in order, where that is known.
     """
 
     name: str
@@ -38,6 +42,7 @@ class Job:
     settings: Any
     make: Callable[[], Procedure[Any]]
     surveying: Surveying
+    expected: tuple[float, ...] = ()
 
 
 def survey_job(
@@ -48,21 +53,31 @@ def survey_job(
     a4_hz: float = 440.0,
     own_middle: bool = False,
     left: bool = False,
+    note_at_0_v: float = NOTE_AT_0_V,
+    clock_ppm: float = 0.0,
 ) -> Job:
     """A survey; ``left`` where it shows what a guided trim left."""
     from pitchwright.logbook.facts import SurveyState
-    from pitchwright.procedures.survey import SurveySettings, survey
+    from pitchwright.procedures.survey import SurveySettings, order, survey
     from pitchwright.tracking import TargetCurve
     from pitchwright.upkeep import Surveying
 
-    settings = SurveySettings(tuple(oscillators), tuple(notes))
+    settings = SurveySettings(tuple(oscillators), tuple(notes), note_at_0_v)
     surveying = Surveying(
         target=TargetCurve.flat(a4_hz),
         own_middle=own_middle,
         tolerance_cents=tolerance_cents,
+        clock_ppm=clock_ppm,
         state=SurveyState.AS_LEFT if left else None,
     )
-    return Job("survey", settings.oscillators, settings, lambda: survey(settings), surveying)
+    return Job(
+        "survey",
+        settings.oscillators,
+        settings,
+        lambda: survey(settings),
+        surveying,
+        tuple(order(settings)),
+    )
 
 
 def trim_job(
@@ -74,6 +89,8 @@ def trim_job(
     tolerance_cents: float = 1.0,
     a4_hz: float = 440.0,
     own_middle: bool = False,
+    note_at_0_v: float = NOTE_AT_0_V,
+    clock_ppm: float = 0.0,
 ) -> Job:
     """A guided trim."""
     from pitchwright.procedures.settings import TrimSettings
@@ -87,19 +104,24 @@ def trim_job(
         tolerance_cents,
         target=TargetCurve.flat(a4_hz),
         own_middle=own_middle,
+        note_at_0_v=note_at_0_v,
     )
-    return trim_job_of(settings)
+    return trim_job_of(settings, clock_ppm=clock_ppm)
 
 
-def trim_job_of(settings: TrimSettings) -> Job:
+def trim_job_of(settings: TrimSettings, *, clock_ppm: float = 0.0) -> Job:
     """A guided trim with these settings: one to be taken up again."""
     from pitchwright.procedures.guided_trim import guided_trim
+    from pitchwright.procedures.survey import SurveySettings, order
     from pitchwright.upkeep import Surveying
+
+    first = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
 
     surveying = Surveying(
         target=settings.target,
         own_middle=settings.own_middle,
         tolerance_cents=settings.tolerance_cents,
+        clock_ppm=clock_ppm,
     )
     return Job(
         "guided trim",
@@ -107,6 +129,7 @@ def trim_job_of(settings: TrimSettings) -> Job:
         settings,
         lambda: guided_trim(settings),
         surveying,
+        tuple(order(first)),
     )
 
 

@@ -26,10 +26,16 @@ class People:
     ----------
     resting
         Is told how much of the rest that ends a turn is over, 0 to 1.
+    say
+        Is given sentences of the bench that belong to no request.
     """
 
-    def __init__(self, resting: Callable[[float], None]) -> None:
-        self.resting = resting
+    def __init__(
+        self,
+        resting: Callable[[float], None] = lambda _: None,
+        say: Callable[[str], None] = lambda _: None,
+    ) -> None:
+        self.resting, self.say = resting, say
         self.window_cents = 0.5
         self.by_ear = False
         self._woken = threading.Condition()
@@ -37,17 +43,30 @@ class People:
         self._key: str | None = None
         self._move: Callable[[str, float], None] | None = None
         self._leave: Callable[[], None] | None = None
+        self._interrupt: Callable[[], None] | None = None
 
     def hears(
         self,
         *,
         leave: Callable[[], None],
         move: Callable[[str, float], None] | None = None,
+        interrupt: Callable[[], None] | None = None,
     ) -> None:
-        """Name what is to be told of a tap and, on the practice rig, of a slider."""
-        self._leave, self._move = leave, move
+        """Name what is to be told of a tap, of a practice rig's slider, and of a stop."""
+        self._leave, self._move, self._interrupt = leave, move, interrupt
+
+    def go_home(self) -> None:
+        """The procedure is over: nothing is to be stopped any more."""
+        with self._woken:
+            self._interrupt = None
 
     # --- called by the bench
+    @property
+    def stopped(self) -> bool:
+        """Whether the person has stopped the procedure."""
+        with self._woken:
+            return self._stopped
+
     def wait(self, seconds: float) -> None:
         """Let time pass; Stopped where the person stops meanwhile."""
         with self._woken:
@@ -89,4 +108,6 @@ class People:
         with self._woken:
             self._stopped = True
             self._woken.notify_all()
+            if self._interrupt is not None:
+                self._interrupt()
         self.advance()

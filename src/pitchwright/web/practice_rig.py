@@ -6,7 +6,7 @@ What takes long in earnest (walking to the rack, a warm-up) is not waited for: t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
@@ -16,12 +16,14 @@ from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.requests import TurnWatched, WatchTurn
 from pitchwright.trim.trimmer import Trimmer
+from pitchwright.units import NOTE_AT_0_V
 from pitchwright.web.people import People
 from pitchwright.web.scene import Connected, Listed
 from pitchwright.web.sliders import Sliders
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
+    from pitchwright.web.jobs import Job
 
 __all__ = ["PracticeRig"]
 
@@ -71,9 +73,24 @@ class PracticeRig:
         (voice,) = self._rig.only(name).voices
         return trimmers_of(voice.oscillator)
 
-    def bench(self, procedure: str, names: Sequence[str], people: People) -> Bench:
-        """A bench for one procedure about these oscillators."""
-        self._rig.only(*names)
+    @property
+    def invented(self) -> bool:
+        """All of it is."""
+        return True
+
+    @property
+    def note_at_0_v(self) -> float:
+        """The note that 0 V plays."""
+        return float(NOTE_AT_0_V)
+
+    @property
+    def clock_ppm(self) -> float:
+        """Its clock is right."""
+        return 0.0
+
+    def bench(self, job: Job, people: People, start_s: float) -> Bench:
+        """A bench for one procedure; its clock goes on by itself."""
+        del start_s
         sliders = None
         if not self._hand:
             sliders = Sliders(
@@ -87,7 +104,7 @@ class PracticeRig:
         def pace(seconds: float) -> None:
             people.wait(min(seconds, _LONGEST_WAIT_S) / self._speed)
 
-        cold = procedure == "warm-up watch"
+        cold = job.name == "warm-up watch"
         return RigBench(
             theatre_rig(_COLD_S) if cold else self._rig,
             seed=self._seed,

@@ -25,9 +25,20 @@ if TYPE_CHECKING:
     from pitchwright.trim.verdict import Verdict
     from pitchwright.web.drop import Dropped
 
-__all__ = ["Connected", "Hidden", "Listed", "Phase", "Read", "Said", "Scene", "Screen", "after"]
+__all__ = [
+    "MOST_SAID",
+    "Connected",
+    "Hidden",
+    "Listed",
+    "Phase",
+    "Read",
+    "Said",
+    "Scene",
+    "Screen",
+    "after",
+]
 
-_MOST_SAID = 60
+MOST_SAID = 60
 
 
 class Phase(StrEnum):
@@ -318,7 +329,7 @@ def _turned(scene: Scene, event: Event) -> Scene:
 def _told(scene: Scene, event: Event) -> Scene:
     what: Any = event.what
     said = (*scene.said, Said(event.number, what.finding, what.sentence))
-    return replace(scene, said=said[-_MOST_SAID:])
+    return replace(scene, said=said[-MOST_SAID:])
 
 
 def _asked(scene: Scene, event: Event) -> Scene:

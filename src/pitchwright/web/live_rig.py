@@ -1,0 +1,106 @@
+"""The live bench of the bench file, as the page's bench: opened for each procedure, then let go."""
+
+from __future__ import annotations
+
+import ctypes
+import threading
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from pitchwright.bench.live.bench_file import BenchFile
+from pitchwright.bench.live.connecting import connect
+from pitchwright.bench.live.live_bench import LiveBench
+from pitchwright.procedures.events import Event
+from pitchwright.trim.trimmer import Trimmer
+from pitchwright.units import cv_of_note
+from pitchwright.web.people import People, Stopped
+from pitchwright.web.scene import Connected, Listed
+
+if TYPE_CHECKING:
+    from pitchwright.bench.runner import Bench
+    from pitchwright.web.jobs import Job
+
+__all__ = ["LiveRig"]
+
+_PLAYED = {
+    "voltage": "notes are played as voltages",
+    "midi": "notes are played by MIDI",
+    "person": "a person plays the notes",
+}
+
+
+class LiveRig:
+    """What a bench file describes.
+
+    Parameters
+    ----------
+    described
+        The bench file.
+    """
+
+    def __init__(self, described: BenchFile) -> None:
+        self._described = described
+
+    @property
+    def connected(self) -> Connected:
+        """What it is, for the scene."""
+        described = self._described
+        invented = " Its instrument is invented." if described.invented else ""
+        return Connected(
+            kind="live",
+            sentence=f"Live: {len(described.oscillator)} channels are heard, "
+            f"{_PLAYED[described.notes]}.{invented}",
+            oscillators=tuple(
+                Listed(name, tuple(trimmer.name for trimmer in one.trimmer))
+                for name, one in described.oscillator.items()
+            ),
+            sources=(described.source,) if described.source else (),
+            turnable=False,
+            drives_outputs=described.notes != "person",
+        )
+
+    @property
+    def invented(self) -> bool:
+        """Whether its instrument is not a real one: then another logbook is written into."""
+        return self._described.invented
+
+    @property
+    def note_at_0_v(self) -> float:
+        """The note that 0 V plays."""
+        return self._described.note_at_0_v
+
+    @property
+    def clock_ppm(self) -> float:
+        """Standard uncertainty of the clock, parts per million."""
+        return self._described.clock_ppm
+
+    def trimmers(self, name: str) -> tuple[Trimmer, ...]:
+        """The trimmers of an oscillator; InputError where there is none of that name."""
+        return self._described.trimmers(name)
+
+    def bench(self, job: Job, people: People, start_s: float) -> Bench:
+        """Open the devices; called in the thread that the procedure runs in."""
+        opened = connect(
+            self._described,
+            only=job.oscillators,
+            say=people.say,
+            choose_key=people.choose,
+            start_s=start_s,
+        )
+        opened.expect([(note, cv_of_note(note, self.note_at_0_v)) for note in job.expected])
+        thread = threading.get_ident()
+        people.hears(leave=opened.advance, interrupt=lambda: _interrupt(thread))
+        return opened
+
+    def keep(self, bench: Bench) -> None:
+        """Voltage to 0, notes off, devices given back."""
+        if isinstance(bench, LiveBench):
+            bench.close()
+
+    def take_up(self, events: Iterable[Event]) -> None:
+        """A real instrument stands as it was left."""
+
+
+def _interrupt(thread: int) -> None:
+    """Stop what a thread waits for, as Ctrl-C does in the terminal's own."""
+    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), ctypes.py_object(Stopped))
