@@ -162,7 +162,7 @@ def test_ensemble_on_the_practice_rig(capsys: pytest.CaptureFixture[str]) -> Non
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ([], "Give either a file or --practice"),
+        ([], "There is no bench file yet"),
         (["pit.toml", "--practice"], "A file and --practice both"),
         (["--practice", "--only", "Heron"], "One oscillator is no ensemble"),
         (["--practice", "--only", "Heron, Robin"], "no oscillator called Robin"),

@@ -146,7 +146,7 @@ def test_a_recording(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ([], "Give either a file or --practice."),
+        ([], "There is no bench file yet"),
         (["x.csv", "--practice"], "A file and --practice both."),
         (["nowhere.csv"], "nowhere.csv: There is no such file."),
         (["nowhere.wav"], "nowhere.wav: There is no such file."),

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
     from pitchwright.cli.looking import Looked
     from pitchwright.practice import Trimmer
+    from pitchwright.procedures import EnsembleSettings
+    from pitchwright.upkeep import Surveying
 
 __all__ = ["ensemble"]
 
@@ -24,20 +27,27 @@ def ensemble(
             show_default=False,
         ),
     ] = None,
-    practice: Annotated[
-        bool, typer.Option("--practice", help="Instead of a file: check the practice rig.")
-    ] = False,
+    practice: Annotated[bool, typer.Option("--practice", help="Check the practice rig.")] = False,
     only: Annotated[
-        str, typer.Option(help="Practice: only these oscillators, with commas.")
-    ] = "Heron, Wren, Plover, Dunlin",
+        str,
+        typer.Option(
+            help="Checking: only these oscillators, with commas.  [default: all]",
+            show_default=False,
+        ),
+    ] = "",
     sources: Annotated[
-        str, typer.Option(help="Practice: what plays them, one after another, with commas.")
-    ] = "Loft, Stairs",
-    notes: Annotated[str, typer.Option(help="Practice: the notes played.")] = "C1..C7 step 6",
+        str,
+        typer.Option(
+            help="Checking: what plays them, one after another, with commas.  [default: the "
+            "bench's, or Loft, Stairs]",
+            show_default=False,
+        ),
+    ] = "",
+    notes: Annotated[str, typer.Option(help="Checking: the notes played.")] = "C1..C7 step 6",
     tolerance: Annotated[
-        float, typer.Option(help="Practice: tolerance either way, in cents.")
+        float, typer.Option(help="Checking: tolerance either way, in cents.")
     ] = 1.0,
-    a4: Annotated[float, typer.Option(help="Practice: pitch of A4 in hertz.")] = 440.0,
+    a4: Annotated[float, typer.Option(help="Checking: pitch of A4 in hertz.")] = 440.0,
     chart: Annotated[
         Path | None,
         typer.Option(
@@ -47,25 +57,42 @@ def ensemble(
         ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            help="Bench file for a live check.  [default: $PITCHWRIGHT_BENCH, else your own]",
+            show_default=False,
+        ),
+    ] = None,
+    events: Annotated[
+        Path | None,
+        typer.Option(
+            help="Live: keep everything that happens in this file (JSON lines), and go on from it "
+            "where it was stopped.",
+            show_default=False,
+        ),
+    ] = None,
+    logbook: LogbookOption = "",
 ) -> None:
     """Look at all oscillators and sources of an instrument together.
 
-    A file says in it which notes, which tolerance and which pitch; the practice rig is asked for
-    them here.
+    A file says which surveys, which tolerance and which pitch. Without one, all oscillators are
+    heard at once, note by note, live as the bench file says, or on the practice rig.
     """
     from pitchwright.cli import console
     from pitchwright.cli.looking import record, tell
     from pitchwright.cli.options import checked_a4
 
-    if (file is None) != practice:
-        raise InputError(
-            "Give either a file or --practice" if file is None else "A file and --practice both",
-            do="See pitchwright ensemble --help",
-        )
-    if file is None:
-        looked = _practised(only, sources, notes, tolerance, checked_a4(a4))
-    else:
+    if file is not None and practice:
+        raise InputError("A file and --practice both", do="See pitchwright ensemble --help")
+    if file is not None:
         looked = _read(file)
+    elif practice:
+        looked = _practised(
+            only, sources or "Loft, Stairs", notes, tolerance, checked_a4(a4), logbook
+        )
+    else:
+        looked = _live(bench, only, sources, notes, tolerance, checked_a4(a4), logbook, events)
     charts = _draw(looked, chart) if chart is not None else []
     if as_json:
         console.print_json(record(looked))
@@ -113,18 +140,21 @@ def _read(file: Path) -> Looked:
     )
 
 
-def _practised(only: str, sources: str, notes: str, tolerance_cents: float, a4_hz: float) -> Looked:
+def _practised(
+    only: str, sources: str, notes: str, tolerance_cents: float, a4_hz: float, logbook: str
+) -> Looked:
     """Check the practice rig: as an instrument, it warmed up an hour ago."""
     from pitchwright.bench.practice_rig import RigBench
     from pitchwright.bench.runner import run
     from pitchwright.cli import console
     from pitchwright.cli.looking import PairTeller, look
+    from pitchwright.cli.recorded import recorder
     from pitchwright.ensemble import Evidence, Output
     from pitchwright.practice import TrimmerKind, theatre_rig
     from pitchwright.procedures import EnsembleSettings, ensemble_check
     from pitchwright.tracking.align import parse_notes
 
-    rig = theatre_rig()
+    rig = theatre_rig().only("Heron", "Wren", "Plover", "Dunlin") if not only else theatre_rig()
     wanted = [name.strip() for name in only.split(",") if name.strip()]
     rig = rig.only(*wanted) if wanted else rig
     played = [rig.source(name.strip()).name for name in sources.split(",") if name.strip()]
@@ -137,13 +167,15 @@ def _practised(only: str, sources: str, notes: str, tolerance_cents: float, a4_h
     )
     console.note("The practice rig: instrument, values and rooms are invented.")
     bench = RigBench(rig, settings.sources[0])
-    checked = run(
-        ensemble_check(settings),
-        bench,
-        (PairTeller(),),
-        name="ensemble check",
-        settings=settings,
-    )
+    with recorder(logbook, practice=True) as written:
+        record = written.follow(settings.oscillators, _surveying(settings))
+        checked = run(
+            ensemble_check(settings),
+            bench,
+            (record, PairTeller()),
+            name="ensemble check",
+            settings=settings,
+        )
     return look(
         Evidence(checked.sweeps),
         name="The practice rig",
@@ -162,6 +194,82 @@ def _practised(only: str, sources: str, notes: str, tolerance_cents: float, a4_h
             for trimmer in voice.oscillator.trimmers
             if trimmer.kind is TrimmerKind.SCALE
         },
+    )
+
+
+def _live(
+    bench: Path | None,
+    only: str,
+    sources: str,
+    notes: str,
+    tolerance_cents: float,
+    a4_hz: float,
+    logbook: str,
+    events: Path | None,
+) -> Looked:
+    """Check what is connected."""
+    from pitchwright.bench.runner import run
+    from pitchwright.cli import console
+    from pitchwright.cli.kept_events import keeping, kept_in
+    from pitchwright.cli.live import connected, described_bench, expect_notes
+    from pitchwright.cli.looking import PairTeller, look
+    from pitchwright.cli.recorded import recorder
+    from pitchwright.ensemble import Evidence
+    from pitchwright.procedures import EnsembleSettings, ensemble_check
+    from pitchwright.procedures.events import Started
+    from pitchwright.procedures.plain import from_plain
+    from pitchwright.procedures.survey import order
+    from pitchwright.tracking.align import parse_notes
+
+    there = described_bench(bench)
+    wanted = [there.named(name.strip()) for name in only.split(",") if name.strip()]
+    played = [name.strip() for name in sources.split(",") if name.strip()]
+    settings = EnsembleSettings(
+        oscillators=tuple(wanted or there.oscillator),
+        notes=tuple(map(float, parse_notes(notes))),
+        sources=tuple(played) or (there.source or "the source",),
+        tolerance_cents=tolerance_cents,
+        a4_hz=a4_hz,
+        note_at_0_v=there.note_at_0_v,
+    )
+    earlier = kept_in(events)
+    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
+    if begun is not None:
+        settings = from_plain(begun.settings, EnsembleSettings, f"{events}, settings")
+    start_s = earlier[-1].t_s if earlier else 0.0
+    with recorder(logbook, practice=there.invented) as written:
+        record = written.follow(settings.oscillators, _surveying(settings))
+        with connected(
+            there, settings.oscillators, a4_hz=a4_hz, start_s=start_s, say=console.note
+        ) as live:
+            if not earlier:
+                expect_notes(live, there, order(settings.survey()) * len(settings.sources))
+            checked = run(
+                ensemble_check(settings),
+                live,
+                (keeping(events), record, PairTeller()),
+                name="ensemble check",
+                settings=settings,
+                earlier=earlier,
+            )
+        if written.where and not written.turned_aside:
+            console.note(f"Written down in the logbook: {written.where}.")
+    return look(
+        Evidence(checked.sweeps),
+        name=there.name or "What is connected",
+        invented=there.invented,
+        tolerance_cents=tolerance_cents,
+        a4_hz=a4_hz,
+    )
+
+
+def _surveying(settings: EnsembleSettings) -> Surveying:
+    """How the surveys of a check are to be understood in the logbook."""
+    from pitchwright.tracking import TargetCurve
+    from pitchwright.upkeep import Surveying
+
+    return Surveying(
+        target=TargetCurve.flat(settings.a4_hz), tolerance_cents=settings.tolerance_cents
     )
 
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
+from pitchwright.units import NOTE_AT_0_V
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,13 +44,13 @@ def warmup(
         float, typer.Option(help="Seconds from reading to reading, where there is no table.")
     ] = 10.0,
     longest: Annotated[
-        float, typer.Option(help="Practice: stop after so many minutes, warm or not.")
+        float, typer.Option(help="Watching: stop after so many minutes, warm or not.")
     ] = 240.0,
     go_on: Annotated[
-        bool, typer.Option("--go-on", help="Practice: go on when all are ready.")
+        bool, typer.Option("--go-on", help="Watching: go on when all are ready.")
     ] = False,
     notes: Annotated[
-        str, typer.Option(help="Practice: the note held, or two that take turns: “C2, C6”.")
+        str, typer.Option(help="Watching: the note held, or two that take turns: “C2, C6”.")
     ] = "C4",
     names: Annotated[
         str, typer.Option(help="Names of a recording's channels, with commas.", show_default=False)
@@ -68,77 +70,125 @@ def warmup(
     csv: Annotated[
         Path | None,
         typer.Option(
-            help="Practice: write all readings here, a table to read again.", show_default=False
+            help="Watching: write all readings here, a table to read again.", show_default=False
         ),
     ] = None,
     no_chart: Annotated[bool, typer.Option("--no-chart", help="Write no chart.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    bench: Annotated[
+        Path | None,
+        typer.Option(
+            help="Bench file for a live watch.  [default: $PITCHWRIGHT_BENCH, else your own]",
+            show_default=False,
+        ),
+    ] = None,
+    events: Annotated[
+        Path | None,
+        typer.Option(
+            help="Live: keep everything that happens in this file (JSON lines), and go on from it "
+            "where it was stopped.",
+            show_default=False,
+        ),
+    ] = None,
+    logbook: LogbookOption = "",
 ) -> None:
     """Say of each oscillator whether it is warm, when it will be, and how far it wanders anyway.
 
-    Start listening right after power-on, or after a case was opened, and let one note sound. Two
-    notes in turn (a column called note) tell base drift from scale drift. With temperatures, what
-    the room does is told apart from the warm-up.
+    Without a file it watches live, as the bench file says (pitchwright bench setup makes one).
+    Start right after power-on, or after a case was opened; one note sounds all along. Two notes in
+    turn tell base drift from scale drift. With temperatures, what the room does is told apart from
+    the warm-up.
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.warming import judge_all, separated
 
     checked_a4(a4)
-    if (file is None) != practice:
-        raise InputError(
-            "Give either a file or --practice" if file is None else "A file and --practice both",
-            do="See pitchwright warmup --help",
-        )
+    if file is not None and practice:
+        raise InputError("A file and --practice both", do="See pitchwright warmup --help")
     if file is None:
-        history = _practised(only, notes, every, longest, go_on, tolerance, 60.0 * minutes, a4, csv)
+        history, invented = _watched(
+            None if practice else bench,
+            practice=practice,
+            only=only,
+            notes=notes,
+            every_s=every,
+            longest_s=60.0 * longest,
+            until_ready=not go_on,
+            tolerance_cents=tolerance,
+            horizon_s=60.0 * minutes,
+            a4_hz=a4,
+            csv=csv,
+            logbook=logbook,
+            events=events,
+        )
     else:
-        history = _history(file, every, names, a4)
+        history, invented = _history(file, every, names, a4), False
         history = _only(history, [name.strip() for name in only.split(",") if name.strip()])
     watched = judge_all(history, tolerance, 60.0 * minutes)
     split = separated(history)
     place = None if no_chart else chart or Path()
-    charts = _write_charts(watched, place, practice) if place is not None else []
+    charts = _write_charts(watched, place, invented) if place is not None else []
     if as_json:
         console.print_json(_record(history, watched, split, charts))
         return
     _tell(history, watched, split, charts)
 
 
-def _practised(
+def _watched(
+    bench: Path | None,
+    *,
+    practice: bool,
     only: str,
     notes: str,
     every_s: float,
-    longest_min: float,
-    go_on: bool,
+    longest_s: float,
+    until_ready: bool,
     tolerance_cents: float,
     horizon_s: float,
     a4_hz: float,
     csv: Path | None,
-) -> History:
-    """Watch the practice rig."""
+    logbook: str,
+    events: Path | None,
+) -> tuple[History, bool]:
+    """Watch the practice rig, or what is connected; and whether that is invented."""
     from pitchwright.cli import console
-    from pitchwright.cli.watching import practice_rig, watch, write_history
+    from pitchwright.cli.watching import practice_rig, watch, watch_live, write_history
     from pitchwright.procedures.warmup_watch import WatchSettings
     from pitchwright.tracking.align import parse_notes
 
-    bench, oscillators = practice_rig(only)
-    settings = WatchSettings(
-        oscillators,
-        notes=tuple(map(float, parse_notes(notes))),
-        every_s=every_s,
-        longest_s=60.0 * longest_min,
-        until_ready=not go_on,
-        tolerance_cents=tolerance_cents,
-        horizon_s=horizon_s,
-        a4_hz=a4_hz,
-    )
-    console.note("The practice rig: instrument, values and hours are invented.")
-    history, _ = watch(settings, bench)
+    def asked(oscillators: Sequence[str], note_at_0_v: float) -> WatchSettings:
+        return WatchSettings(
+            tuple(oscillators),
+            notes=tuple(map(float, parse_notes(notes))),
+            every_s=every_s,
+            longest_s=longest_s,
+            until_ready=until_ready,
+            tolerance_cents=tolerance_cents,
+            horizon_s=horizon_s,
+            a4_hz=a4_hz,
+            note_at_0_v=note_at_0_v,
+        )
+
+    if practice:
+        rig, oscillators = practice_rig(only)
+        settings = asked(oscillators, NOTE_AT_0_V)
+        console.note("The practice rig: instrument, values and hours are invented.")
+        # An hour takes seconds here: nothing that anybody would look up in a logbook.
+        history = watch(settings, rig)
+        invented = True
+    else:
+        from pitchwright.cli.live import described_bench
+
+        there = described_bench(bench)
+        named = [there.named(name.strip()) for name in only.split(",") if name.strip()]
+        settings = asked(named or list(there.oscillator), there.note_at_0_v)
+        history = watch_live(there, settings, logbook, events)
+        invented = there.invented
     if csv is not None:
         write_history(csv, history)
         console.note(f"All readings: {csv}")
-    return history
+    return history, invented
 
 
 def _history(file: Path, every_s: float, names: str, a4_hz: float) -> History:

@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.runner import Bench, Subscriber, run
 from pitchwright.cli import console
-from pitchwright.procedures.events import Event
+from pitchwright.cli.kept_events import keeping, kept_in
+from pitchwright.cli.live import connected
+from pitchwright.cli.recorded import recorder
+from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.outcomes import ForecastMade
+from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import PlayNote, Tell
 from pitchwright.procedures.warmup_watch import SETTLED, WatchSettings, warmup_watch
 from pitchwright.stability import Readiness
@@ -16,7 +21,7 @@ from pitchwright.stability.history import History
 from pitchwright.stability.wording import in_words
 from pitchwright.units import note_name
 
-__all__ = ["WatchTeller", "practice_rig", "watch", "write_history"]
+__all__ = ["WatchTeller", "practice_rig", "watch", "watch_live", "write_history"]
 
 _QUIET_S = 600.0
 
@@ -39,8 +44,11 @@ def practice_rig(only: str) -> tuple[Bench, tuple[str, ...]]:
 
 
 def watch(
-    settings: WatchSettings, bench: Bench, subscribers: Sequence[Subscriber] = ()
-) -> tuple[History, tuple[ForecastMade, ...]]:
+    settings: WatchSettings,
+    bench: Bench,
+    subscribers: Sequence[Subscriber] = (),
+    earlier: Sequence[Event] = (),
+) -> History:
     """Watch until everything is warm; what happens is told in the terminal as well."""
     many = len(settings.oscillators) * len(settings.notes) > 1
     teller = WatchTeller(with_note=len(settings.notes) > 1, with_name=many)
@@ -50,8 +58,42 @@ def watch(
         (teller, *subscribers),
         name="warm-up watch",
         settings=settings,
+        earlier=earlier,
     )
-    return watched.history, watched.forecasts
+    return watched.history
+
+
+def watch_live(
+    bench: BenchFile, settings: WatchSettings, logbook: str, events: Path | None
+) -> History:
+    """Watch what is connected, and write it down as it happens.
+
+    Parameters
+    ----------
+    bench
+        What is connected.
+    settings
+        What is wanted; a watch that is gone on with keeps its own.
+    logbook
+        Where it is written down.
+    events
+        Keeps what happens, and is gone on from.
+    """
+    earlier = kept_in(events)
+    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
+    if begun is not None:
+        settings = from_plain(begun.settings, WatchSettings, f"{events}, settings")
+    start_s = earlier[-1].t_s if earlier else 0.0
+    with recorder(logbook, practice=bench.invented) as written:
+        told = (keeping(events), written.follow(settings.oscillators))
+        console.note("Enter ends the watch before its time.")
+        with connected(
+            bench, settings.oscillators, a4_hz=settings.a4_hz, start_s=start_s, say=console.note
+        ) as live:
+            history = watch(settings, live, told, earlier)
+        if written.where and not written.turned_aside:
+            console.note(f"Written down in the logbook: {written.where}.")
+    return history
 
 
 class WatchTeller:
