@@ -111,7 +111,7 @@ def history(
         known = find_instrument(book, name)
         surveys = surveys_of(book, known.uid)
     drift = rates(surveys)
-    due = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
+    next_time = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
     met = [row for row in surveys if row.state is not SurveyState.AS_LEFT]
     bases = [row for row in met if row.base_cents is not None]
     limits = control_limits([row.base_cents or 0.0 for row in bases])
@@ -130,7 +130,7 @@ def history(
                     for figure, rate in drift.items()
                 },
                 "base_limits": None if limits is None else [limits.low, limits.high],
-                "due": _due_record(due),
+                "due": _due_record(next_time),
             }
         )
         return
@@ -162,7 +162,7 @@ def history(
             f"{console.number(limits.high, 2, sign=True)} cents by chance alone; "
             + (f"outside of that: {outside}." if outside else "no survey lies outside.")
         )
-    console.sentence(f"Due: {_due_words(due)}. {due.reason}")
+    console.sentence(f"Due: {_due_words(next_time)}. {next_time.reason}")
 
 
 @app.command()
@@ -219,8 +219,8 @@ def changes(
             console.sentence("The two have no figure in common.", indent=2)
 
 
-@app.command("due")
-def due_next(
+@app.command()
+def due(
     tolerance: ToleranceOption = 1.0,
     octaves: OctavesOption = 3.0,
     as_json: JsonOption = False,
@@ -230,12 +230,12 @@ def due_next(
     """Say which instrument is due next, from its own drift, and why."""
     from pitchwright.cli import console
     from pitchwright.cli.shown import shown
-    from pitchwright.logbook.history import due
+    from pitchwright.logbook.history import due as due_of_all
 
     if not (tolerance > 0.0 and octaves > 0.0):
         raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")
     with opened(logbook, practice) as book:
-        found = due(book, tolerance_cents=tolerance, octaves=octaves)
+        found = due_of_all(book, tolerance_cents=tolerance, octaves=octaves)
     if as_json:
         console.print_json(
             {"schema": "pitchwright due 1", "instruments": [_due_record(one) for one in found]}
@@ -271,13 +271,13 @@ def chart(
     with opened(logbook, practice) as book:
         known = find_instrument(book, name)
         surveys = surveys_of(book, known.uid)
-    due = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
+    next_time = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
     picture = history_svg(
         known.name,
         surveys,
         rates=rates(surveys),
-        due=due.earliest,
-        due_why=due.reason,
+        due=next_time.earliest,
+        due_why=next_time.reason,
         tolerance_cents=tolerance,
         invented=practice,
     )

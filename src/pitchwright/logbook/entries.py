@@ -89,7 +89,7 @@ def check_body(kind: str, text: str | bytes) -> None:
         raise InputError(f"{first['msg']}", f"{kind}, field {field}") from None
 
 
-def body_checks() -> dict[str, Callable[[bytes], Any]]:
+def body_checks() -> dict[str, Callable[[str], Any]]:
     """For each kind, what raises ValidationError for a body that is not surely one: for many."""
     return {kind: _adapter(kind).validator.validate_json for kind in KINDS}
 

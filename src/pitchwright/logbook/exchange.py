@@ -24,7 +24,7 @@ from pitchwright.logbook.lines import (
     UID_PATTERN,
     VERSION,
     Row,
-    checked_rows,
+    check_lines,
     head_line,
     line_of,
     rows,
@@ -85,7 +85,7 @@ def import_lines(
     size = max(path.stat().st_size, 1) if path.exists() else 1
     total = 0
     otherwise: set[int] = set()
-    for total, (_, _, done) in enumerate(checked_rows(path, otherwise), start=1):
+    for total, (_, done) in enumerate(check_lines(path, otherwise), start=1):
         if total % _CHUNK == 0:
             progress(0.5 * done / size)
     new = 0

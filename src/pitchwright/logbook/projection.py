@@ -17,7 +17,12 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Entry, parse_body
-from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, SurveyRecorded
+from pitchwright.logbook.facts import (
+    EntryWithdrawn,
+    Figures,
+    InstrumentDescribed,
+    SurveyRecorded,
+)
 from pitchwright.logbook.tables import (
     PROJECTED,
     entry,
@@ -69,23 +74,25 @@ def rebuild(connection: Connection) -> int:
 
 def apply_all(connection: Connection, after_id: int = 0) -> int:
     """Apply every entry behind a row number that changes the projection; how many there were."""
-    rows = connection.execute(
+    wanted = (
         select(entry).where(entry.c.kind.in_(_RULED), entry.c.id > after_id).order_by(entry.c.id)
-    ).all()
-    for row in rows:
-        apply(
-            connection,
-            Entry(
-                row.uid,
-                row.at_utc,
-                row.bench,
-                parse_body(row.kind, row.body),
-                row.run,
-                row.instrument,
-                row.corrects,
-            ),
-        )
-    return len(rows)
+    )
+    withdrawn = set(
+        connection.scalars(select(entry.c.corrects).where(entry.c.kind == EntryWithdrawn.kind))
+    )
+    surveys: list[dict[str, Any]] = []
+    count = 0
+    for row in connection.execute(wanted).all():
+        count += 1
+        what = parse_body(row.kind, row.body)
+        written = Entry(row.uid, row.at_utc, row.bench, what, row.run, row.instrument, row.corrects)
+        if isinstance(what, SurveyRecorded):
+            surveys.append(_survey_values(written, what, withdrawn=row.uid in withdrawn))
+        else:
+            apply(connection, written)
+    if surveys:
+        connection.execute(_put_survey(connection.dialect.name), surveys)
+    return count
 
 
 def differences(connection: Connection) -> tuple[str, ...]:
@@ -148,6 +155,7 @@ def _put_survey(dialect: str) -> Any:
     )
 
 
+_FIGURES = tuple(field.name for field in dataclasses.fields(Figures))
 _WITHDRAWALS = (
     select(func.count())
     .select_from(entry)
@@ -212,18 +220,23 @@ def _ended(connection: Connection, run: str) -> str | None:
 
 
 def _survey(connection: Connection, written: Entry, what: SurveyRecorded) -> None:
-    withdrawn = connection.scalar(_WITHDRAWALS, {"uid": written.uid})
-    row = {
+    withdrawn = bool(connection.scalar(_WITHDRAWALS, {"uid": written.uid}))
+    connection.execute(
+        _put_survey(connection.dialect.name), _survey_values(written, what, withdrawn=withdrawn)
+    )
+
+
+def _survey_values(written: Entry, what: SurveyRecorded, *, withdrawn: bool) -> dict[str, Any]:
+    return {
         "uid": written.uid,
         "instrument": _about(written),
         "run": written.run,
         "at_utc": written.at_utc,
         "state": what.state.value,
-        **dataclasses.asdict(what.figures),
+        **{name: getattr(what.figures, name) for name in _FIGURES},
         "temperature_c": what.conditions.temperature_c,
-        "withdrawn": bool(withdrawn),
+        "withdrawn": withdrawn,
     }
-    connection.execute(_put_survey(connection.dialect.name), row)
 
 
 def _withdraw(connection: Connection, written: Entry) -> None:

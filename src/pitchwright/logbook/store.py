@@ -326,7 +326,7 @@ def _is_sqlite(url: URL) -> bool:
 def _set_up_sqlite(raw: Any, _record: Any) -> None:
     # The driver would begin transactions by itself, too late to keep a second writer out.
     raw.isolation_level = None
-    for pragma in ("foreign_keys=ON", "synchronous=FULL", "temp_store=MEMORY"):
+    for pragma in ("foreign_keys=ON", "synchronous=FULL", "temp_store=MEMORY", "cache_size=-65536"):
         raw.execute(f"PRAGMA {pragma}")
 
 
