@@ -26,10 +26,14 @@ def test_a_wide_table_goes_on_below_with_its_text_repeated(narrow: Console) -> N
     assert [line.count("−1234.56") for line in lines if "Heron" in line] == [3, 1]
 
 
-def test_a_heading_takes_two_lines_rather_than_the_room(narrow: Console) -> None:
+def test_a_heading_takes_two_lines_where_room_is_short(narrow: Console) -> None:
     console.table(("", "cents per octave"), [("Heron", "1.0")])
+    assert narrow.export_text().splitlines()[0].strip() == "cents per octave"
+    console.table(("", "cents per octave", "C1", "C2"), [("Heron", *["−1234.56"] * 3)])
     lines = [line.strip() for line in narrow.export_text().splitlines()]
-    assert lines[:2] == ["cents per", "octave"]
+    assert "cents per" in lines[0]
+    assert "octave" in lines[1]
+    assert len(lines) == 3
 
 
 @settings(max_examples=60)

@@ -238,3 +238,101 @@ def test_charts_are_written_where_they_are_asked_for(
     )
     assert (code, out) == (2, "")
     assert len(err.splitlines()) == 1
+
+
+def test_a_source_is_surveyed_from_its_voltages(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = tmp_path / "volts.csv"
+    rows = [f"{n},{cv_of_note(n) * 1.001 + 0.002:.5f}" for n in range(24, 97, 12)]
+    table.write_text("\n".join(["note,cv_v", *rows]))
+    arguments = ["source", "Loft", "--volts", str(table)]
+    code, out, _ = run(capsys, *arguments, "--json")
+    record = json.loads(out)
+    assert code == 0
+    (found,) = record["oscillators"]
+    # 0.1 % is 1.2 cents per octave; 2 mV at 0 V is 2.4 cents there.
+    assert found["curve"][0]["cents"] == pytest.approx(2.4, abs=0.02)
+    assert found["curve"][-1]["cents"] == pytest.approx(2.4 + 6 * 1.2, abs=0.02)
+    code, out, _ = run(capsys, *arguments, "--sheet", str(tmp_path / "loft.svg"))
+    assert code == 0
+    assert "mV per volt" in out
+    assert (tmp_path / "loft.svg").exists()
+
+
+def test_a_source_is_surveyed_through_a_trusted_oscillator(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Heron's table against Heron's own curve: nothing is left for the source."""
+    heard = str(folder / "heron.csv")
+    code, out, _ = run(capsys, "source", "Loft", "--heard", heard, "--known", heard, "--json")
+    assert code == 0
+    (found,) = json.loads(out)["oscillators"]
+    assert max(abs(entry["cents"]) for entry in found["curve"]) < 1e-6
+    code, out, _ = run(capsys, "source", "Loft", "--heard", heard, "--json")
+    (found,) = json.loads(out)["oscillators"]
+    assert max(abs(entry["cents"]) for entry in found["curve"]) > 15.0
+
+
+@pytest.mark.parametrize("by", ["meter", "Heron"])
+def test_a_source_of_the_practice_rig_is_trimmed(
+    by: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(
+        capsys,
+        *("source", "Stairs", "--hand", "--by", by, "--tolerance", "3", "--logbook", "none"),
+    )
+    assert code == 0
+    assert "Stairs: in tune" in out
+    assert "As left, surveyed afresh: Stairs" in out
+
+
+def test_a_source_is_trimmed_by_typed_voltages(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever is typed is a voltage, or is asked for again; here nothing needs turning."""
+    asked: list[str] = []
+
+    def typed(question: str) -> str:
+        asked.append(question)
+        if len(asked) == 1:
+            return "much"
+        return question.split("(")[1].split(" ")[0]
+
+    monkeypatch.setattr("pitchwright.cli.console.ask", typed)
+    code, out, _ = run(
+        capsys,
+        "source",
+        "Attic",
+        "--by",
+        "meter",
+        "--low",
+        "C2",
+        "--high",
+        "C5",
+        *("--logbook", "none"),
+    )
+    assert code == 0
+    assert "A control voltage is DC" in out
+    assert "Write the volts that the meter shows" in out
+    assert "Attic: in tune" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "Give one of --volts and --heard to survey it, or --by to trim it"),
+        (["--volts", "a.csv", "--by", "meter"], "Give one of"),
+        (["--volts", "nowhere.csv"], "There is no such file"),
+        (["--practice", "--hand"], "Say who turns"),
+        (["--hand", "--by", "Robin"], "no oscillator called Robin"),
+        (["--hand", "--meter-mv", "0"], "A meter that reads to 0 V cannot be"),
+        (["--by", "Heron"], "There is no bench file yet"),
+    ],
+)
+def test_a_source_that_cannot_be(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    code, _, err = run(capsys, "source", "Loft", *arguments)
+    assert code == 2
+    assert said in err

@@ -89,6 +89,8 @@ class PracticeBench:
         How a question is answered; its default unless given.
     pace
         Is called with each span of simulated time: ``time.sleep`` to practise in real time.
+    reading_cents
+        Standard uncertainty of a careful reading.
     """
 
     oscillator: Oscillator
@@ -99,6 +101,7 @@ class PracticeBench:
     t_s: float = 0.0
     choose_key: Callable[[Ask], str] | None = None
     pace: Callable[[float], None] | None = None
+    reading_cents: float = _READING_CENTS
     _note: float = 60.0
     _tuned_hz: float = 440.0
     _in_hand: str = ""
@@ -127,9 +130,8 @@ class PracticeBench:
         if request.visit != self._visit:
             self._visit = request.visit
             self.wait(_VISIT_S)
-            reach = tuple(trimmer.name for trimmer in trimmers_of(self.oscillator))
             asked = request.aim_cents - request.start_cents
-            self._in_hand = self.turner.take_up(request.trimmer, reach, asked)
+            self._in_hand = self.turner.take_up(request.trimmer, self.within_reach(), asked)
         turned = self.turner.turn(
             self,
             asked=request.trimmer,
@@ -160,6 +162,10 @@ class PracticeBench:
         return Waited(self.t_s, temperature_c=self.temperature_c)
 
     # --- what a hand can do
+    def within_reach(self) -> tuple[str, ...]:
+        """Names of the trimmers that a screwdriver can be in."""
+        return tuple(trimmer.name for trimmer in trimmers_of(self.oscillator))
+
     def turn(self, trimmer: str, turns: float) -> None:
         """Turn a trimmer, clockwise positive."""
         for screw, named in zip(
@@ -193,7 +199,7 @@ class PracticeBench:
         return float(self.oscillator.f_hz(cv_v, self.t_s, self.temperature_c)[0])
 
     def _heard(self, name: str) -> Heard:
-        noise = _READING_CENTS * float(self.rng.standard_normal())
+        noise = self.reading_cents * float(self.rng.standard_normal())
         f_hz = self._true_hz() * 2.0 ** (noise / 1200.0)
         good = math.isfinite(f_hz) and f_hz > 0.0
-        return Heard(name, self.t_s, f_hz if good else None, _READING_CENTS if good else 0.0)
+        return Heard(name, self.t_s, f_hz if good else None, self.reading_cents if good else 0.0)

@@ -29,6 +29,7 @@ COMMANDS = {
     "warmup": Command("pitchwright.cli.warmup:warmup", "Is it warm, and will it settle?"),
     "route": Command("pitchwright.cli.route:route", "What the patch does to the voltage."),
     "ensemble": Command("pitchwright.cli.ensemble:ensemble", "All together: beats, whose error."),
+    "source": Command("pitchwright.cli.source:source", "A source itself: survey and trim it."),
     "detune": Command("pitchwright.cli.detune:detune", "Plan how oscillators beat."),
     "correct": Command("pitchwright.cli.correct:correct", "Correct what cannot be trimmed."),
     "log": Command("pitchwright.cli.log:app", "What was done when; what is due."),

@@ -81,12 +81,16 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, left: int =
 
     Figures are never folded: what does not fit beside each other goes below, text repeated.
     """
-    widths = [
-        max(_least(title), *(cell_len(row[place]) for row in rows), 1)
-        for place, title in enumerate(headings)
+    cells = [
+        max((cell_len(row[place]) for row in rows), default=1) for place in range(len(headings))
     ]
-    room = max(_out.width // 3, 16)
-    texts = [min(width, room) for width in widths[:left]]
+    widths = [max(cell_len(title), cell, 1) for title, cell in zip(headings, cells, strict=True)]
+    if sum(widths) + 2 * len(widths) > _out.width:
+        # Headings in two lines save room, and so does text in several.
+        widths = [max(_least(title), cell) for title, cell in zip(headings, cells, strict=True)]
+    texts = widths[:left]
+    if sum(widths) + 2 * len(widths) > _out.width:
+        texts = [min(width, max(_out.width // 3, 16)) for width in texts]
     for n, places in enumerate(_beside(widths, left, _out.width - sum(texts) - 2 * left)):
         if n:
             _out.print()
