@@ -72,7 +72,9 @@ class SheetData:
     now, found
         As it stands, and as found (empty where that is the same).
     model, model_found
-        Fitted lines as (note, cents), empty where there is none.
+        Lines as (note, cents), empty where there is none.
+    fitted
+        Whether the lines are of a fitted model; else they only join the notes.
     foreseen
         The curve once the planned moves are made, as (note, cents); empty where not known.
     tolerance_cents
@@ -86,6 +88,7 @@ class SheetData:
     found: tuple[Dot, ...] = ()
     model: tuple[tuple[float, float], ...] = ()
     model_found: tuple[tuple[float, float], ...] = ()
+    fitted: bool = False
     foreseen: tuple[tuple[float, float], ...] = ()
     tolerance_cents: float = 1.0
     reaches: tuple[Reached, ...] = ()
@@ -126,6 +129,7 @@ def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -
         was,
         model=_model(survey),
         model_found=_model(found) if found is not None else (),
+        fitted=True,
         tolerance_cents=reaches[0].tolerance_cents,
         reaches=reaches,
     )

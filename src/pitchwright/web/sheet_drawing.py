@@ -261,7 +261,7 @@ class _Drawing:
             x = self.x(note)
             if note % 12 in (0, 5) and note > self.low:  # the two gaps between white keys
                 yield _stroke("sheet-key", x - semitone / 2, top, x - semitone / 2, top + tall)
-            if note % 12 in _BLACK:
+            if note % 12 in _BLACK and self.low < note < self.high:
                 yield _stroke("sheet-key", x, top, x, top + tall)
                 wide = max(0.62 * semitone, 1.6)
                 yield _box("sheet-black", x - wide / 2, top, wide, 0.6 * tall)

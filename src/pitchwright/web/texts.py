@@ -6,6 +6,7 @@ come ready from them. Numbers are written here too, so that a translation can wr
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from pitchwright.units import note_name
@@ -21,6 +22,7 @@ __all__ = [
     "say",
     "sense",
     "span_of",
+    "stretched",
 ]
 
 ENGLISH: Final[dict[str, str]] = {
@@ -156,9 +158,9 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.hint turn back": "turn back",
     "trim.hint inside": "hold still",
     "trim.waits": "waiting for the sound",
-    "trim.unsure": "reading ± {u} cents",
+    "trim.unsure": "± {u} cents",
     "trim.unsure not": "uncertainty not known yet",
-    "trim.reads": "reads {now}, aim {aim}",
+    "trim.reads": "at {now}, aim {aim}",
     "trim.go on": "Go on",
     "trim.go on why": "or let it rest on the aim",
     "trim.go on hidden": "when you hear no beat",
@@ -326,6 +328,11 @@ def say(key: str, **filled: object) -> str:
     return text.format(**filled) if filled else text
 
 
+def stretched(words: Mapping[str, str]) -> dict[str, str]:
+    """The same texts with words half as long again: what a long language does to a screen."""
+    return {key: " ".join(_longer(one) for one in text.split(" ")) for key, text in words.items()}
+
+
 def plain(amount: float, digits: int = 1) -> str:
     """A number without its sign."""
     return f"{abs(amount):.{digits}f}"
@@ -370,6 +377,14 @@ def beats(rate_hz: float) -> str:
     if rate * _NO_BEAT_S < 1.0:
         return say("beats.none")
     return say("beats.slow", seconds=plain(1.0 / rate, 1 if rate > 0.1 else 0))
+
+
+def _longer(word: str) -> str:
+    if "{" in word or not word[:1].isalpha():
+        return word
+    core = word.rstrip(".,:;")
+    more = core.lower()[: (len(core) + 1) // 2]
+    return f"{core}{more}{word[len(core) :]}"
 
 
 def span_of(low: float, high: float) -> str:

@@ -43,6 +43,7 @@ class PlumbView {
     this.centre = make('line', 'plumb-centre', this.svg);
     this.stops = [make('line', 'plumb-stop', this.svg), make('line', 'plumb-stop', this.svg)];
     this.stopWords = [make('text', 'plumb-small', this.svg), make('text', 'plumb-small', this.svg)];
+    this.older = make('path', 'plumb-trail plumb-older', this.svg);
     this.path = make('path', 'plumb-trail', this.svg);
     this.floor = make('line', 'plumb-floor', this.svg);
     this.ticks = Array.from({ length: 13 }, () => ({
@@ -116,8 +117,8 @@ class PlumbView {
     place(this.floor, { x1: 0, x2: width, y1: floor, y2: floor });
     this.drawTicks(across, floor, half, width);
     this.drawStops(across, width, height, reading);
-    place(this.sides[0], { x: 12, y: height - 12, 'text-anchor': 'start' });
-    place(this.sides[1], { x: width - 12, y: height - 12, 'text-anchor': 'end' });
+    place(this.sides[0], { x: 12, y: 24, 'text-anchor': 'start' });
+    place(this.sides[1], { x: width - 12, y: 24, 'text-anchor': 'end' });
     this.sides[0].textContent = `‹ ${words.flat}`;
     this.sides[1].textContent = `${words.sharp} ›`;
     if (!reading) return;
@@ -163,7 +164,7 @@ class PlumbView {
       this.stops[i].style.display = this.stopWords[i].style.display = there ? '' : 'none';
       if (!there) return;
       place(this.stops[i], { x1: x, x2: x, y1: 0, y2: height });
-      place(this.stopWords[i], { x: x + (i ? 7 : -7), y: 24, 'text-anchor': i ? 'start' : 'end' });
+      place(this.stopWords[i], { x: x + (i ? 7 : -7), y: height - 12, 'text-anchor': i ? 'start' : 'end' });
       this.stopWords[i].textContent = this.words.stop;
     });
   }
@@ -174,14 +175,19 @@ class PlumbView {
     const points = this.trail.map(({ t, off }) => [across(off), floor + ((now - t) / TRAIL_S) * deep]);
     points.push([across(this.shown.off), floor]);
     // What lay outside the picture is left out rather than drawn along its edge.
-    let pen = 'M';
-    let path = '';
-    for (const [x, y] of points) {
-      const there = y <= height && x === held(x);
-      if (there) path += `${pen}${x.toFixed(1)} ${y.toFixed(1)}`;
-      pen = there ? 'L' : 'M';
-    }
-    this.path.setAttribute('d', path);
+    const drawn = (from, to) => {
+      let pen = 'M';
+      let path = '';
+      for (const [x, y] of points) {
+        const there = y >= from && y <= to && x === held(x);
+        if (there) path += `${pen}${x.toFixed(1)} ${y.toFixed(1)}`;
+        pen = there ? 'L' : 'M';
+      }
+      return path;
+    };
+    const recent = floor + deep * 0.4;
+    this.older.setAttribute('d', drawn(recent - 2, height));
+    this.path.setAttribute('d', drawn(floor, recent));
   }
 
   close() {
@@ -193,7 +199,7 @@ class PlumbView {
 // A turned weight: a collar at the thread, shoulders, and a long point on the floor.
 function bobAt(x, floor, size) {
   const top = floor - size;
-  const w = size * 0.19;
+  const w = size * 0.165;
   const at = (dx, share) => `${(x + dx * w).toFixed(1)} ${(top + share * size).toFixed(1)}`;
   return `M${at(-0.3, 0)}L${at(0.3, 0)}L${at(0.3, 0.12)}C${at(1.25, 0.14)} ${at(1.15, 0.44)} ${at(0.85, 0.52)}`
     + `L${at(0, 1)}L${at(-0.85, 0.52)}C${at(-1.15, 0.44)} ${at(-1.25, 0.14)} ${at(-0.3, 0.12)}Z`;

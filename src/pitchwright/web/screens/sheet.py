@@ -82,7 +82,7 @@ class SheetPanel:
             if self._chosen is not None:
                 self._chosen = min(self._chosen, len(data.now) - 1)
             self._legend.set_content(_legend(data))
-            self._reach.set_content("".join(_reach_words(one) for one in data.reaches))
+            self._reach.set_content("".join(_reach_words(one) for one in _telling(data)))
             self._draw(data)
 
     def _draw(self, data: SheetData) -> None:
@@ -149,6 +149,15 @@ def _in_words(dot: Dot) -> str:
     )
 
 
+def _telling(data: SheetData) -> tuple[Reached, ...]:
+    """The reaches worth telling: up to the first that holds every note."""
+    first, last = data.now[0].note, data.now[-1].note
+    for place, one in enumerate(data.reaches):
+        if (one.low, one.high) == (first, last):
+            return data.reaches[: place + 1]
+    return data.reaches
+
+
 def _reach_words(one: Reached) -> str:
     tolerance = f"{one.tolerance_cents:g}"
     if one.low is None or one.high is None:
@@ -169,7 +178,7 @@ def _legend(data: SheetData) -> str:
     marks = [(_DOT, 16, say("sheet.now"))]
     if data.found:
         marks.append((_CROSS, 16, say("sheet.found")))
-    if data.model:
+    if data.model and data.fitted:
         marks.append(('<path class="sheet-line" d="M0 11H26"/>', 26, say("sheet.model")))
     if data.foreseen:
         marks.append(

@@ -62,7 +62,8 @@ class Trim:
         """Show the trim as it stands."""
         busy = busy_with(scene, TRIM)
         asking = busy and scene.phase is Phase.ASKING
-        ended = scene.phase is Phase.ENDED and scene.verdict is not None and not self._seen_end
+        over = scene.procedure == TRIM and scene.phase is Phase.ENDED
+        ended = over and scene.verdict is not None and not self._seen_end
         under_way = busy and not asking
         if busy:
             self._seen_end = False
