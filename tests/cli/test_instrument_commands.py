@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -336,3 +337,49 @@ def test_a_source_that_cannot_be(
     code, _, err = run(capsys, "source", "Loft", *arguments)
     assert code == 2
     assert said in err
+
+
+def test_corrections_are_not_sent_where_there_is_no_midi(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import mido
+
+    arguments = ["correct", str(folder / "heron.csv"), "--send"]
+    code, out, err = run(capsys, *arguments)
+    assert (code, out) == (2, "")
+    assert "No MIDI port is named" in err
+
+    def gone() -> list[str]:
+        raise SystemError("no MIDI here")
+
+    monkeypatch.setattr(mido, "get_output_names", gone)
+    monkeypatch.setattr(mido.backend, "load", lambda: None)
+    code, out, err = run(capsys, *arguments, "--port", "Attic")
+    assert (code, out) == (2, "")
+    assert "This computer has no MIDI system" in err
+    assert len(err.splitlines()) == 1
+
+
+def test_messages_are_sent_no_faster_than_a_cable_carries_them(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """408 bytes of ten bits at 31,250 bits per second take 0.131 s (MIDI 1.0)."""
+    from pitchwright.bench.live import sending
+
+    sent: list[bytes] = []
+
+    class Port:
+        name = "Attic synth"
+
+        def send(self, message: Any) -> None:
+            sent.append(bytes(message.bytes()))
+
+        def close(self) -> None:
+            sent.append(b"closed")
+
+    waited: list[float] = []
+    monkeypatch.setattr(sending, "open_midi_out", lambda port: Port())
+    message = bytes([0xF0, *[1] * 406, 0xF7])
+    assert sending.send_sysex("Attic", [message, message], waited.append) == "Attic synth"
+    assert sent == [message, message, b"closed"]
+    assert all(0.131 < seconds < 0.3 for seconds in waited)

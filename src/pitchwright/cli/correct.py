@@ -42,6 +42,14 @@ def correct(
         Path | None,
         typer.Option(help="Draw errors today and as predicted here (SVG).", show_default=False),
     ] = None,
+    send: Annotated[bool, typer.Option("--send", help="Send the messages by MIDI, now.")] = False,
+    port: Annotated[
+        str,
+        typer.Option(
+            help="MIDI port to send to, or a part of its name.  [default: the bench file's]",
+            show_default=False,
+        ),
+    ] = "",
     single: Annotated[
         bool, typer.Option("--single", help="Single-note changes instead of a bulk dump.")
     ] = False,
@@ -51,6 +59,7 @@ def correct(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
 ) -> None:
     """Correct note by note what cannot be trimmed; refuses where that would gain nothing."""
+    from pitchwright.bench.live.sending import send_sysex
     from pitchwright.certificate.corrections import corrections, write_corrections
     from pitchwright.certificate.corrections_chart import corrections_svg
     from pitchwright.certificate.midi_tuning import (
@@ -95,12 +104,14 @@ def correct(
         write_whole(mid, midi_file(messages, oscillator))
     if chart is not None:
         write_whole(chart, corrections_svg(oscillator, table, conditions=chosen[0].where))
+    sent_to = send_sysex(_port(port), messages) if send else ""
     if as_json:
         console.print_json(
             {
                 "schema": "pitchwright corrections 1",
                 "oscillator": oscillator,
                 **plain_record(table),
+                "sent_to": sent_to or None,
                 "messages": [message.hex(" ").upper() for message in messages],
             }
         )
@@ -111,5 +122,30 @@ def correct(
     for path in (csv, syx, mid, chart):
         if path is not None:
             console.sentence(f"Written: {path}")
-    if not (csv or syx or mid):
-        console.sentence("Nothing was written: name a file with --csv, --syx or --mid.")
+    if sent_to:
+        many = "" if len(messages) == 1 else "s"
+        console.sentence(
+            f"Sent to {sent_to}: {len(messages)} message{many}. Survey again: only its sound can "
+            "tell whether the instrument took them in."
+        )
+    elif not (csv or syx or mid):
+        console.sentence(
+            "Nothing was written or sent: name a file with --csv, --syx or --mid, or say --send."
+        )
+
+
+def _port(named: str) -> str:
+    """The MIDI port to send to: the one named, else the bench file's."""
+    if named:
+        return named
+    from pitchwright.bench.live.bench_file import bench_path, read_bench
+
+    path = bench_path()
+    midi = read_bench(path).midi if path.exists() else None
+    if midi is None:
+        raise InputError(
+            "No MIDI port is named",
+            "--send",
+            "Name one with --port; pitchwright devices lists them",
+        )
+    return midi.port

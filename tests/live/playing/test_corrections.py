@@ -1,0 +1,70 @@
+"""Corrections sent by MIDI arrive byte for byte at another program, through a real MIDI system."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pitchwright.units import cv_of_note, note_to_hz, ratio_of_cents
+
+pytestmark = pytest.mark.needs("jackd2")
+
+_MAIN = "from pitchwright.cli.app import main; main()"
+_RECEIVER = """
+import sys, mido
+with mido.open_input("corrections", virtual=True) as port:
+    print("ready", flush=True)
+    for message in port:
+        print(message.hex(""), flush=True)
+"""
+_PATIENCE_S = 120.0
+
+
+@pytest.mark.parametrize("single", [False, True])
+def test_what_is_sent_is_what_arrives(jack: Any, tmp_path: Path, single: bool) -> None:
+    rows = [f"{n},{note_to_hz(n) * ratio_of_cents(6.0 * cv_of_note(n)):.6f}" for n in range(24, 85)]
+    table, syx = tmp_path / "heron.csv", tmp_path / "heron.syx"
+    table.write_text("\n".join(["note,f_hz", *rows]))
+    env = {**os.environ, **jack.env}
+    receiver = subprocess.Popen(
+        [sys.executable, "-c", _RECEIVER], env=env, stdout=subprocess.PIPE, text=True
+    )
+    assert receiver.stdout is not None
+    try:
+        assert receiver.stdout.readline().strip() == "ready"
+        arguments = ["correct", str(table), "--send", "--port", "corrections", "--syx", str(syx)]
+        arguments += ["--single"] if single else []
+        tool = _call(arguments, env)
+        assert tool.returncode == 0, tool.stderr
+        assert "Sent to" in tool.stdout
+        wanted = syx.read_bytes().hex().upper()
+        arrived = ""
+        until_s = time.monotonic() + _PATIENCE_S
+        while len(arrived) < len(wanted) and time.monotonic() < until_s:
+            arrived += receiver.stdout.readline().strip()
+        assert arrived == wanted
+    finally:
+        receiver.kill()
+        receiver.wait(30)
+        receiver.stdout.close()
+    # With the other program gone there is nobody to send to: a sentence, and nothing half done.
+    tool = _call(["correct", str(table), "--send", "--port", "corrections"], env)
+    assert tool.returncode == 2
+    assert "“corrections”" in tool.stderr
+    assert len(tool.stderr.splitlines()) == 1
+
+
+def _call(arguments: list[str], env: dict[str, str]) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", _MAIN, *arguments],
+        env=env,
+        capture_output=True,
+        text=True,
+        timeout=_PATIENCE_S,
+    )
