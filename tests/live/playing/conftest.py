@@ -11,6 +11,7 @@ import json
 import os
 import queue
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -42,11 +43,12 @@ class StandIn:
     def __post_init__(self) -> None:
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
-        self.ready = self._answer()
-        assert self.ready.get("ready"), self.ready
+        self._ready: Any = None
 
     def tell(self, line: str) -> Any:
         """Say a line; what it answers."""
+        self._ready = self._ready or self._answer()
+        assert self._ready.get("ready"), self._ready
         assert self.process.stdin is not None
         self.process.stdin.write(f"{line}\n")
         self.process.stdin.flush()
@@ -92,14 +94,17 @@ class Run:
     out: Path
     _seen: int = 0
 
-    def happened(self) -> list[dict[str, Any]]:
-        """What has happened since this was asked last."""
+    def next_event(self) -> dict[str, Any] | None:
+        """What happened next, None where nothing has yet."""
         if not self.events.exists():
-            return []
+            return None
         written = self.events.read_text(encoding="utf-8")
         lines = written[: written.rfind("\n") + 1].splitlines()
-        new, self._seen = lines[self._seen :], len(lines)
-        return [json.loads(line)["what"] for line in new]
+        if self._seen == len(lines):
+            return None
+        self._seen += 1
+        what: dict[str, Any] = json.loads(lines[self._seen - 1])["what"]
+        return what
 
     def until(
         self, wanted: Callable[[dict[str, Any]], bool], also: Callable[[dict[str, Any]], None]
@@ -108,7 +113,7 @@ class Run:
         until_s = time.monotonic() + PATIENCE_S
         while time.monotonic() < until_s:
             ended = self.process.poll() is not None
-            for what in self.happened():
+            while (what := self.next_event()) is not None:
                 also(what)
                 if wanted(what):
                     return what
@@ -126,10 +131,10 @@ class Run:
 
         self.until(lambda what: what["kind"] == "note played" and playing[-1:] == [note], follow)
 
-    def until_said(self, words: str) -> None:
-        """Wait until the tool has said something."""
+    def until_said(self, words: str, times: int = 1) -> None:
+        """Wait until the tool has said something so many times."""
         until_s = time.monotonic() + PATIENCE_S
-        while words not in self.said():
+        while self.said().count(words) < times:
             assert time.monotonic() < until_s, f"“{words}” was not said: {self.said()}"
             assert self.process.poll() is None, f"the tool ended: {self.said()}"
             time.sleep(0.05)
@@ -169,7 +174,7 @@ class Bench:
     def stand_in(self, *options: str) -> StandIn:
         """Start the instrument."""
         process = self._start(
-            ("practice", "run", "--sound-out", "sound_in", "--latency", "0.2", *options),
+            ("practice", "run", "--sound-out", "sound_in", "--latency", "0.5", *options),
             self.folder / f"stand-in-{len(self.started)}.txt",
             stdout=subprocess.PIPE,
         )
@@ -214,14 +219,18 @@ _MAIN = "from pitchwright.cli.app import main; main()"
 
 
 def describe(
-    *, notes: str = "voltage", rate_hz: int = 48_000, oscillators: tuple[str, ...] = ("Heron",)
+    *,
+    notes: str = "voltage",
+    rate_hz: int = 48_000,
+    oscillators: tuple[str, ...] = ("Heron",),
+    heard_at: str = "sound_out",
 ) -> str:
     """A bench file for the stand-in on the cables ``sound`` and ``voltage``."""
     lines = [
         "invented = true",
         f'notes = "{notes}"',
         "[sound_in]",
-        'device = "sound_out"',
+        f'device = "{heard_at}"',
         f"rate_hz = {rate_hz}",
         "latency_s = 0.2",
         "device_channels = 2",
@@ -229,7 +238,7 @@ def describe(
         'device = "voltage_in"',
         "channel = 1",
         "control_voltage = true",
-        "latency_s = 0.2",
+        "latency_s = 0.5",
         "[voltage_out.calibration]",
         "levels = [0.0, 0.2, 0.4, 0.8]",
         'read_v = ["0.0000", "2.0000", "4.0000", "8.0000"]',
@@ -243,6 +252,46 @@ def describe(
     return "\n".join(lines) + "\n"
 
 
+class Ear:
+    """An input of the tool's own, which can be taken away without the instrument's output."""
+
+    def __init__(self, pulse: Any) -> None:
+        self._pulse = pulse
+        with (pulse.folder / "asound.conf").open("a", encoding="utf-8") as devices:
+            devices.write(
+                'pcm.ear { type pulse device "ear" hint { show on description "ear" } }\n'
+            )
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._pulse, name)
+
+    def add_ear(self) -> str:
+        """Plug it in; the number to pull it out with."""
+        asked = self._pulse.pactl(
+            *("load-module", "module-remap-source", "master=sound.monitor", "source_name=ear"),
+            *("channels=2", "channel_map=front-left,front-right"),
+            *("master_channel_map=front-left,front-right", "remix=no"),
+        )
+        return str(asked.stdout.strip())
+
+    def pull_out_ear(self, number: str) -> None:
+        """Pull it out, and end the stream that the server would move to another input."""
+        console = self._pulse.folder / "console.socket"
+        self._pulse.pactl("load-module", "module-cli-protocol-unix", f"socket={console}")
+        (source,) = [row[0] for row in self._rows("sources") if row[1] == "ear"]
+        streams = [row[0] for row in self._rows("source-outputs") if row[1] == source]
+        self._pulse.remove_cable(number)
+        with socket.socket(socket.AF_UNIX) as spoken:
+            spoken.connect(str(console))
+            for stream in streams:
+                spoken.sendall(f"kill-source-output {stream}\n".encode())
+            time.sleep(0.3)
+
+    def _rows(self, of: str) -> list[list[str]]:
+        said = self._pulse.pactl("list", "short", of).stdout
+        return [line.split() for line in said.splitlines()]
+
+
 @pytest.fixture
 def make_bench(
     make_pulse: Callable[..., Any], tmp_path: Path
@@ -251,7 +300,7 @@ def make_bench(
     made: list[Bench] = []
 
     def make(env: dict[str, str] | None = None, **described: Any) -> tuple[Bench, Any]:
-        pulse = make_pulse("sound", "voltage")
+        pulse = Ear(make_pulse("sound", "voltage"))
         file = tmp_path / "bench.toml"
         file.write_text(describe(**described), encoding="utf-8")
         for_all = {**pulse.env, **(env or {}), "OMP_NUM_THREADS": "1", "COLUMNS": "200"}

@@ -23,7 +23,8 @@ from pitchwright.units import cents_between, note_name, note_to_hz
 __all__ = ["ByPerson", "Kept"]
 
 _NEAR_CENTS, _STEADY_CENTS, _STALE_CENTS = 60.0, 8.0, 20.0
-_HELD_S, _KEPT_S, _INSISTS_S = 0.4, 1.0, 3.0
+_HELD_S, _KEPT_S, _INSISTS_S, _UNCLEAR_S = 0.4, 1.0, 3.0, 1.5
+_LOUD = 0.003
 _LOOK_S, _SHORT_S = 0.12, 0.25
 
 
@@ -133,9 +134,14 @@ class ByPerson:
         last_hz: float | None = None
         since_s = 0.0
         told: int | None = None
+        unclear_s = 0.0
         while True:
             self._look_later()
             f_hz = self._sounding()
+            unclear_s = 0.0 if f_hz is not None else unclear_s + _LOOK_S
+            if unclear_s > _UNCLEAR_S and self._loud():
+                self._say("No single note can be heard: do two sound at once, or does it move?")
+                unclear_s = -60.0
             if f_hz is None or last_hz is None or _apart(f_hz, last_hz) > _STEADY_CENTS:
                 last_hz, since_s = f_hz, self._memory.newest_s - _SHORT_S
                 continue
@@ -193,6 +199,12 @@ class ByPerson:
             if reading.f_hz is not None and not reading.has(FlagKind.UNSTEADY):
                 return reading.f_hz
         return None
+
+    def _loud(self) -> bool:
+        """Whether anything sounds at all."""
+        now_s = self._memory.newest_s
+        sound = [self._memory.span(column, now_s - _SHORT_S, now_s) for column in self._columns]
+        return any(one is not None and float(np.std(one)) > _LOUD for one in sound)
 
     def _look_later(self) -> None:
         until_s = self._memory.newest_s + _LOOK_S

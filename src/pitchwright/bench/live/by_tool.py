@@ -28,7 +28,7 @@ __all__ = ["ByTool", "SoundLostError", "Window"]
 _MARGIN_S = 0.05
 """Kept free at both ends of a note: the delay is known to about a period, and a callback's time."""
 _BEFORE_S, _SHORT_S = 0.6, 0.18
-_LONGEST_DELAY_S = 8.0
+_LONGEST_DELAY_S = 6.0
 _CHANGED_CENTS = 40.0
 _SETTLE_S, _LONGEST_SETTLE_S = 0.06, 3.0
 
@@ -78,6 +78,7 @@ class ByTool:
         self._now: Sent | None = None
         self._not_before_s = 0.0
         self._missed = 0
+        self._longest_s = _LONGEST_DELAY_S
         self.settle_s = _SETTLE_S
         self.delay_s: float | None = None
         """From sending a note until its sound is here; None before it was learned."""
@@ -192,7 +193,7 @@ class ByTool:
     def _learn(self, note: float, cv_v: float) -> Sent:
         """Play a note and learn the delay; the note sounds afterwards."""
         other = (note - 7.0, cv_v - 7.0 / 12.0) if cv_v > 1.0 else (note + 7.0, cv_v + 7.0 / 12.0)
-        for step in ((note, cv_v), other, (note, cv_v)):
+        for step in ((note, cv_v), other):
             name, before_hz = self._heard_before()
             sent = Sent(*step, self.player.play(*step))
             after_hz = self._heard_after(name, before_hz, sent)
@@ -224,7 +225,7 @@ class ByTool:
     def _heard_after(self, name: str | None, before_hz: float | None, sent: Sent) -> float | None:
         """Wait until another pitch sounds steadily; None where none comes."""
         last_hz: float | None = None
-        while self._memory.newest_s < sent.t_s + _LONGEST_DELAY_S:
+        while self._memory.newest_s < sent.t_s + self._longest_s:
             until_s = self._memory.newest_s + 0.7 * _SHORT_S
             while self._memory.newest_s < until_s:
                 self._pump()
@@ -265,6 +266,7 @@ class ByTool:
                 )
             self.voltage_delay_s = step / memory.rate_hz - 0.2
         self.delay_s = delay_s
+        self._longest_s = max(3.0, 2.0 * delay_s + 1.0)
         return True
 
     def _short(self, column: int, until_s: float, length_s: float) -> float | None:

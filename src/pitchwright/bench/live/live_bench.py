@@ -50,6 +50,7 @@ _READING_S, _LONGEST_READING_S = 0.5, 2.0
 _PERIODS = 16.0
 _WANTED_U_CENTS = 0.04
 _MOST_ATTEMPTS = 5
+_CALM_S = 1.0
 _HARMLESS = frozenset({FlagKind.MAINS_NEARBY, FlagKind.CLIPPED})
 
 
@@ -173,7 +174,7 @@ class LiveBench:
             if stayed == 0 and isinstance(self._how, ByTool) and self._all_wrong(heard):
                 # Before a note is blamed: do they come at another time than was learned?
                 stayed += 1
-                self._whatever_happens(request.note, request.cv_v, self._how.relearn)
+                self._until_it_follows(request.note, request.cv_v)
                 continue
             return ReadingsTaken(heard)
         raise InputError(
@@ -396,6 +397,21 @@ class LiveBench:
                 raise
             self._recover(note, cv_v, fault)
 
+    def _until_it_follows(self, note: float, cv_v: float) -> None:
+        """Play a note until what sounds changes with it, as long as patience lasts."""
+        until_s = time.monotonic() + self._patience_s
+        told = False
+        while True:
+            try:
+                self._whatever_happens(note, cv_v, self._how.relearn)
+                return
+            except InputError as fault:
+                if time.monotonic() > until_s:
+                    raise
+                if not told:
+                    self._say(f"{fault.sentence} The tool waits, then goes on from here.")
+                told = True
+
     def _player_gone(self) -> bool:
         return isinstance(self._how, ByTool) and not self._how.player.alive
 
@@ -418,7 +434,8 @@ class LiveBench:
                 except SoundLostError:
                     continue
                 except InputError:
-                    if time.monotonic() > until_s or not self._player_gone():
+                    # It is back, but the instrument behind it may need a moment more.
+                    if time.monotonic() > until_s:
                         raise
                     continue
                 self._say("It is back.")
@@ -434,7 +451,13 @@ class LiveBench:
             time.sleep(0.3)
 
     def _sound_comes(self) -> bool:
+        """Whether sound comes evenly again: what was buffered meanwhile comes in a rush."""
         self._memory.pump(1.0)
+        gaps, calm_s = self._memory.gaps, time.monotonic() + _CALM_S
+        while self._memory.flowing and time.monotonic() < calm_s:
+            self._memory.pump()
+            if self._memory.gaps > gaps:
+                gaps, calm_s = self._memory.gaps, time.monotonic() + _CALM_S
         return self._memory.flowing
 
     def _column(self, name: str) -> int:

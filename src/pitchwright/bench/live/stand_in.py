@@ -30,7 +30,7 @@ _MOST_S = 1.5
 
 
 class KeysDown:
-    """The keys of the stand-in's source: pressed by MIDI or by somebody; the last one plays.
+    """The keys of the stand-in's source: the last one plays, but a hand on a key before MIDI.
 
     Parameters
     ----------
@@ -40,27 +40,27 @@ class KeysDown:
 
     def __init__(self, source: CvSource) -> None:
         self._source = source
-        self._down: list[int] = []
+        self._by_hand: int | None = None
+        self._by_midi: list[int] = []
         self._cv_v: float | None = None
         self._lock = threading.Lock()
 
     def press(self, note: int) -> None:
-        """A key goes down."""
+        """Somebody presses a key, and the one before goes up."""
         with self._lock:
-            if note in self._down:
-                self._down.remove(note)
-            self._down.append(note)
-            self._cv_v = self._source.cv_v(note)
+            self._by_hand = note
+            self._sound()
 
     def release(self) -> None:
-        """All keys go up; the voltage stays, as keyboards hold it."""
+        """The key goes up; the voltage stays, as keyboards hold it, unless MIDI holds a note."""
         with self._lock:
-            self._down.clear()
+            self._by_hand = None
+            self._sound()
 
     def held(self) -> tuple[int, ...]:
         """Notes that are down now."""
         with self._lock:
-            return tuple(self._down)
+            return (*self._by_midi, *([] if self._by_hand is None else [self._by_hand]))
 
     def cv_v(self) -> float | None:
         """What the source puts out; None before the first key."""
@@ -68,17 +68,20 @@ class KeysDown:
 
     def message(self, message: Any) -> None:
         """What comes by MIDI."""
-        off = message.type == "note_off" or (message.type == "note_on" and message.velocity == 0)
-        if off:
-            with self._lock:
-                if message.note in self._down:
-                    self._down.remove(message.note)
-                if self._down:
-                    self._cv_v = self._source.cv_v(self._down[-1])
-        elif message.type == "note_on":
-            self.press(message.note)
-        elif message.type == "control_change" and message.control in (120, 123):
-            self.release()
+        with self._lock:
+            if message.type == "control_change" and message.control in (120, 123):
+                self._by_midi.clear()
+            elif message.type in ("note_on", "note_off"):
+                if message.note in self._by_midi:
+                    self._by_midi.remove(message.note)
+                if message.type == "note_on" and message.velocity > 0:
+                    self._by_midi.append(message.note)
+            self._sound()
+
+    def _sound(self) -> None:
+        down = self._by_midi if self._by_hand is None else [self._by_hand]
+        if down:
+            self._cv_v = self._source.cv_v(down[-1])
 
 
 class StandInOnDevices:
