@@ -10,7 +10,7 @@ checked again once there is more to hear.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from pitchwright.pitch import doubts
 from pitchwright.pitch.coarse import coarse_pitch
-from pitchwright.pitch.live_bites import Law
+from pitchwright.pitch.live_bites import MARGIN, Law
 from pitchwright.pitch.live_lock import LONGEST_S, SHORTEST_S, lock, refined
 from pitchwright.pitch.live_tape import Tape
 from pitchwright.pitch.live_tone import Tone
@@ -35,7 +35,7 @@ READINGS_PER_S: Final = 20
 
 _CENTS: Final = CENTS_PER_OCTAVE / math.log(2)
 # The highest harmonic may turn against the reference by so many cycles within a bite.
-_TURN: Final = 0.1
+_TURN: Final = 0.03
 # Bites cut for another frequency answer a little too much or too little.
 _RIGHT_ENOUGH: Final = 1e-4
 _BINS_OFF: Final = 0.2
@@ -180,17 +180,22 @@ class LiveTracker:
         clipped = doubts.clipped(new)
         sticks = () if clipped is None else (clipped.reason,)
         if self._tone is None:
-            t_s, level = self._tape.end / self.rate_hz, level_of(new)
-            about = (reason, *sticks)
-            return LiveReading(t_s, None, math.inf, level, False, bool(sticks), about, 0.0)
+            return self._nothing(new, reason, sticks)
         tone, found = self._tone, self._average(self._tone)
         if not self._keep_up(tone, found):
+            if self._tone is None:
+                return self._nothing(new, "The sound is just changing", sticks)
             tone, found = self._tone, self._average(self._tone)
         return self._told(tone, found, sticks)
 
+    def _nothing(self, new: Array, reason: str, sticks: tuple[str, ...]) -> LiveReading:
+        t_s, level = self._tape.end / self.rate_hz, level_of(new)
+        about = (reason, *sticks)
+        return LiveReading(t_s, None, math.inf, level, False, bool(sticks), about, 0.0)
+
     def _follow(self, tone: Tone) -> bool:
         """Take in new bites; False where they are another sound."""
-        sound, start = self._tape.since(math.floor(tone.end) - 1)
+        sound, start = self._tape.since(math.floor(tone.end) - MARGIN)
         taken = tone.extend(sound, start, 2 * np.pi * self._off_hz * tone.law.bite_s)
         if taken >= 0:
             return True
@@ -232,15 +237,22 @@ class LiveTracker:
         return found
 
     def _keep_up(self, tone: Tone, found: Estimate) -> bool:
-        """Bring the reference up to the pitch, check the octave; False where that changes it."""
+        """Bring the reference up to the pitch, check the octave; False where that alters it."""
         law = tone.law
         if abs(found.off_hz) * law.bite_s * law.harmonics > _TURN or not tone.full:
             f_hz = law.f_hz + found.off_hz
             moves_hz = abs(found.moved_cents) / _CENTS * f_hz
-            sound, start = self._tape.since(math.floor(law.begin))
-            again = Tone(sound, start, Law(f_hz, law.rate_hz, law.begin), max(moves_hz, 1e-6))
+            anew = Law(f_hz, law.rate_hz, 0.0)
+            begin = max(tone.end - tone.bites * anew.bite, float(self._tape.start + MARGIN))
+            anew = replace(anew, begin=begin)
+            sound, start = self._tape.since(math.floor(anew.begin) - MARGIN)
+            again = Tone(sound, start, anew, max(moves_hz, 1e-6))
             if not (again.usable and again.sure):
-                return True
+                # Not one pitch at all: the window holds parts of two sounds.
+                fresh = math.ceil(tone.end - law.bite)
+                self._let_go()
+                self._fresh = fresh
+                return False
             self._tone, self._off_hz = again, 0.0
             return abs(found.off_hz) * law.bite_s < _RIGHT_ENOUGH
         now_s = self._tape.end / self.rate_hz
@@ -254,7 +266,7 @@ class LiveTracker:
     def _check(self, tone: Tone) -> bool:
         """Whether the octave is right, now that more was heard; else the right one is taken up."""
         law, f_hz = tone.law, tone.law.f_hz + self._off_hz
-        sound, start = self._tape.since(math.floor(law.begin))
+        sound, start = self._tape.since(math.floor(law.begin) - MARGIN)
         coarse = coarse_pitch(sound, self.rate_hz, self._low_hz, self._high_hz)
         best_hz = coarse.best.f_hz if coarse.best is not None else 0.0
         self._octave_right = abs(best_hz / f_hz - 1.0) < _SAME_PITCH

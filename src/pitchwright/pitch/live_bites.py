@@ -1,10 +1,11 @@
 """Bites: a stream cut into stretches of whole periods, and the harmonics of each.
 
 Each bite begins and ends where the phase law of a reference frequency passes a whole number, so
-that its harmonics do not disturb each other and DC disturbs none of them; a sample on such an edge
-is shared between the bites to either side. All harmonics of all bites come out of one pass: each
-sample is dropped on the nearest point of a grid round the period (see :mod:`pitchwright.pitch.fold`
-for the idea).
+that its harmonics do not disturb each other and DC disturbs none of them. The samples about such an
+edge are shared between the bites to either side, the share changing in a straight line: a sharp
+edge would depend on where between two samples it falls. All harmonics of all bites come out of one
+pass: each sample is dropped on the nearest point of a grid round the period (see
+:mod:`pitchwright.pitch.fold` for the idea).
 """
 
 from __future__ import annotations
@@ -16,15 +17,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-__all__ = ["BITE_S", "MOST_HARMONICS", "Law", "fold_bites"]
+__all__ = ["MARGIN", "Law", "fold_bites"]
 
 Array = NDArray[np.float64]
 Harmonics = NDArray[np.complex128]
 
-BITE_S: Final = 0.0125
-"""Length of a bite, or one period where that is longer."""
+MARGIN: Final = 10
+"""How many samples beyond its edges a bite reaches at the most."""
 
-MOST_HARMONICS: Final = 64
+_BITE_S: Final = 0.0125  # or one period where that is longer
+_EDGE: Final = 8
+_MOST_HARMONICS: Final = 64
 _GRID: Final = 1024
 _TERMS: Final = 3
 _FEW_HARMONICS: Final = 20
@@ -49,7 +52,7 @@ class Law:
     @property
     def periods(self) -> int:
         """Periods in a bite."""
-        return max(1, round(BITE_S * self.f_hz))
+        return max(1, round(_BITE_S * self.f_hz))
 
     @property
     def bite(self) -> float:
@@ -64,11 +67,11 @@ class Law:
     @property
     def harmonics(self) -> int:
         """How many harmonics are looked at."""
-        return max(1, min(MOST_HARMONICS, int(0.46 * self.rate_hz / self.f_hz)))
+        return max(1, min(_MOST_HARMONICS, int(0.46 * self.rate_hz / self.f_hz)))
 
     def whole_bites(self, end: int) -> int:
         """How many bites are complete once ``end`` samples have come."""
-        return int((end - 0.6 - self.begin) // self.bite)
+        return int((end - MARGIN - self.begin) // self.bite)
 
 
 def fold_bites(
@@ -96,25 +99,13 @@ def fold_bites(
     power
         Shape (count,): mean square, DC removed.
     """
-    edges = law.begin + law.bite * np.arange(first, first + count + 1)
-    # A sample reaches half a sample to either side of its moment.
-    on_edge = np.floor(edges + 0.5).astype(np.intp)
-    low, high = int(on_edge[0]), int(on_edge[-1])
-    x = samples[low - start : high + 1 - start]
-    number = np.arange(low, high + 1)
-    in_bite = np.repeat(np.arange(count), np.diff(on_edge))
-    before = edges + 0.5 - on_edge
-    # The sample on an edge counts in the bite it ends with ``before``, in the next with the rest.
-    weight = np.ones(high + 1 - low)
-    weight[on_edge[:-1] - low] = 1.0 - before[:-1]
-    ending = on_edge[1:] - low
+    edges: Array = np.asarray(law.begin + law.bite * np.arange(first, first + count + 1))
+    x, bite, weight, number = _shared_out(samples, start, edges)
     at = (number - law.begin) * (law.f_hz / law.rate_hz * _GRID)
     nearest = np.rint(at)
     off = (at - nearest) * (2 * np.pi / _GRID)
-    slot = nearest.astype(np.intp) & (_GRID - 1)
-    place = np.concatenate((in_bite * _GRID + slot[:-1], np.arange(count) * _GRID + slot[ending]))
-    weighted = np.concatenate((x[:-1] * weight[:-1], x[ending] * before[1:]))
-    off = np.concatenate((off[:-1], off[ending]))
+    place = bite * _GRID + (nearest.astype(np.intp) & (_GRID - 1))
+    weighted = x * weight
     order = np.arange(harmonics + 1)
     amplitudes: Harmonics = np.zeros((count, harmonics + 1), dtype=np.complex128)
     factor: Harmonics = np.full(harmonics + 1, 2.0 / law.bite, dtype=np.complex128)
@@ -124,7 +115,33 @@ def fold_bites(
             factor = factor * (-1j / term) * order
         dropped = np.bincount(place, weighted, count * _GRID).reshape(count, _GRID)
         amplitudes += factor * fft.rfft(dropped, axis=1)[:, : harmonics + 1]
-    squares = np.add.reduceat(x[:-1] ** 2 * weight[:-1], on_edge[:-1] - low)
-    squares += x[ending] ** 2 * before[1:]
+    squares = np.bincount(bite, x * x * weight, count)
     power = squares / law.bite - (amplitudes[:, 0].real / 2) ** 2
     return amplitudes[:, 1:], np.maximum(power, 0.0)
+
+
+def _shared_out(
+    samples: Array, start: int, edges: Array
+) -> tuple[Array, NDArray[np.intp], Array, NDArray[np.intp]]:
+    """Samples with the bite each belongs to, with which weight, and its number.
+
+    Those about an edge are there twice, once for either bite.
+    """
+    count = len(edges) - 1
+    centre = np.floor(edges + 0.5).astype(np.intp)
+    beside = np.arange(-_EDGE, _EDGE + 1)
+    low, high = int(centre[0]) - _EDGE, int(centre[-1]) + _EDGE
+    near = centre[:, None] + beside
+    right = np.clip((near - edges[:, None]) / (2 * _EDGE) + 0.5, 0.0, 1.0)
+    after = beside >= 0
+    lengths = np.concatenate(([_EDGE], np.diff(centre), [_EDGE + 1]))
+    bite = np.repeat(np.arange(-1, count + 1), lengths)
+    weight = np.ones(high + 1 - low)
+    weight[near - low] = np.where(after, right, 1.0 - right)
+    other = np.arange(count + 1)[:, None] - after
+    bite = np.concatenate((bite, other.ravel()))
+    weight = np.concatenate((weight, np.where(after, 1.0 - right, right).ravel()))
+    number = np.concatenate((np.arange(low, high + 1), near.ravel()))
+    inside = (bite >= 0) & (bite < count)
+    bite, weight, number = bite[inside], weight[inside], number[inside]
+    return samples[number - start], bite, weight, number

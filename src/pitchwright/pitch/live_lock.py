@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pitchwright.pitch import doubts
 from pitchwright.pitch.coarse import coarse_pitch
-from pitchwright.pitch.live_bites import Law
+from pitchwright.pitch.live_bites import MARGIN, Law
 from pitchwright.pitch.live_tone import FEWEST_BITES, Tone
 
 __all__ = ["LONGEST_S", "SHORTEST_S", "Lock", "lock", "refined"]
@@ -27,7 +27,7 @@ _FRAME_S: Final = 0.005
 _QUIET: Final = 0.02
 _BINS_OFF: Final = 0.2
 _ROUNDS: Final = 4
-_TURN: Final = 0.08
+_TURN: Final = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +63,9 @@ def lock(samples: Array, start: int, rate_hz: float, low_hz: float, high_hz: flo
     if nothing := doubts.nothing_periodic(coarse):
         return Lock(None, nothing)
     bites_s = (FEWEST_BITES + 0.1) * Law(f_hz, rate_hz, 0.0).bite_s
-    need = math.ceil(max(6.2 / f_hz, bites_s, SHORTEST_S) * rate_hz)
+    need = math.ceil(max(6.2 / f_hz, bites_s, SHORTEST_S) * rate_hz) + 2 * MARGIN
     first = max(begin, len(samples) - need)
-    law = Law(f_hz, rate_hz, start + first + 0.5)
+    law = Law(f_hz, rate_hz, float(start + first + MARGIN))
     tone = refined(samples[first:], start + first, law, _BINS_OFF * coarse.spectrum.bin_hz)
     if tone is None:
         return Lock(None, "The sound changes, or is not one tone")

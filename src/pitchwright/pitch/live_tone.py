@@ -27,6 +27,8 @@ _TONE: Final = 0.6
 # And of that share, what every later bite must hold.
 _SAME: Final = 0.75
 _AUDIBLE: Final = 8.0
+_STRONG: Final = 0.05
+_IN_STEP_CENTS: Final = 4.0
 _STANDS_OUT: Final = 2.5
 # A bite's harmonics may turn against the reference by so many cycles within it.
 _TURN: Final = 0.12
@@ -166,7 +168,27 @@ class Tone:
         self.phase_rad = self._phases(found, phase)
         share = self._explained(found, self.phase_rad, self.power)
         self._usual = float(np.median(share))
-        self.sure = bool(self._usual > _TONE and share.min() > _SAME * self._usual)
+        alike = share.min() > _SAME * self._usual
+        self.sure = bool(self._usual > _TONE and alike and self._as_one(turned, scatter))
+
+    def _as_one(self, turned: Harmonics, scatter: Array) -> bool:
+        """Whether the strong harmonics keep step: those of two tones do not, however near."""
+        size = np.abs(self._template) ** 2
+        strong = np.flatnonzero(size > _STRONG * size.sum())
+        if len(strong) < 2:
+            return True
+        x = np.arange(len(turned)) - (len(turned) - 1) / 2
+        spread = float(x @ x)
+        angle = np.angle(turned[:, strong] * np.conj(self._template[strong]))
+        slope = x @ angle / spread
+        noise = np.minimum(scatter[strong] / size[strong], 1.0)
+        # What a slope explains is no noise.
+        noise = np.maximum(noise / 2 - slope**2 * spread / len(x), 0.0)
+        order = strong + 1
+        to_cents = 1200 / np.log(2) / (2 * np.pi * self.law.periods * order)
+        off = slope * to_cents
+        allowed = _IN_STEP_CENTS + 5 * to_cents * np.sqrt(noise / spread)
+        return bool(np.all(np.abs(off) < allowed))
 
     def _phases(self, found: Harmonics, expected: Array) -> Array:
         """Phase of each bite beside the law; ``expected`` tells the cycle."""

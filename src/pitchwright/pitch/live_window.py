@@ -37,6 +37,7 @@ _CLEARLY_MORE: Final = 2.3
 _WALK_SHARE: Final = 0.7
 # For how many bites what was learned about noise before counts.
 _REMEMBERED: Final = 24.0
+_ENOUGH_FOR_A_BEND: Final = 5
 _GROWS: Final = 6.0
 _LOOK_AGAIN: Final = 3
 
@@ -57,6 +58,8 @@ class Noise:
         By how much lines beside the slope (hum, another tone) add to its variance, as a factor.
     age
         Readings since walk and lines were looked for.
+    looked
+        Whether they ever were.
     """
 
     bite_rad2: float
@@ -64,6 +67,7 @@ class Noise:
     walk_rad2_per_s: float = 0.0
     lines: float = 1.0
     age: int = 0
+    looked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,20 +125,23 @@ def _straight(phase: Array, bite_s: float, f_hz: float, noise: Noise, fewest: in
         return False
     new = max(2, fewest // 2)
     old = len(phase) - new
-    if old < 3:
+    if old < _ENOUGH_FOR_A_BEND:
         return True
-    # The newest bites against a line through the older ones.
+    # The newest bites against a parabola through the older ones, which allows for drift.
     x = np.arange(old) - (old - 1) / 2
     spread = float(x @ x)
-    slope = float(x @ phase[:old]) / spread
+    bend = x * x - spread / old
+    size = float(bend @ bend)
+    slope, curve = float(x @ phase[:old]) / spread, float(bend @ phase[:old]) / size
     ahead = np.arange(old, len(phase)) - (old - 1) / 2
-    off = float(np.mean(phase[old:] - (phase[:old].mean() + slope * ahead)))
+    bent = ahead * ahead - spread / old
+    off = float(np.mean(phase[old:] - (phase[:old].mean() + slope * ahead + curve * bent)))
     far = float(ahead.mean())
-    added = noise.bite_rad2 * (1 / new + 1 / old + far**2 / spread)
+    shares = 1 / new + 1 / old + far**2 / spread + float(bent.mean()) ** 2 / size
     walk = noise.walk_rad2_per_s * bite_s * (new + 0.5 * old)
     per_s = 2.0 / ((new + 1) * bite_s)
     off_cents = _CENTS * abs(off) * per_s / (2 * np.pi * f_hz)
-    u_cents = _CENTS * math.sqrt(added + walk) * per_s / (2 * np.pi * f_hz)
+    u_cents = _CENTS * math.sqrt(noise.bite_rad2 * shares + walk) * per_s / (2 * np.pi * f_hz)
     return off_cents <= max(_NEWEST_CENTS, _MOVES * u_cents)
 
 
@@ -180,14 +187,19 @@ def estimate(
     noise = _noise(phase_rad, before)
     span_s = bites * bite_s
     slope_per_s = slope / bite_s
-    added = noise.bite_rad2 / (spread * bite_s**2)
     # Few bites tell little about their own scatter (Student's t at 95.45 per cent, over two).
-    added *= (float(special.stdtrit(max(noise.freedom, 1.0), 0.97725)) / 2) ** 2
+    few = (float(special.stdtrit(max(noise.freedom, 1.0), 0.97725)) / 2) ** 2
+    added = few * noise.bite_rad2 / (spread * bite_s**2)
     walk = 1.2 * noise.walk_rad2_per_s / span_s
-    if bites >= _BLOCKS_FOR_WALK and (noise.age >= _LOOK_AGAIN or noise.walk_rad2_per_s > 0.0):
+    if not noise.looked:
+        # Too few bites to tell: all the scatter may be a walk, whose third differences have a
+        # variance of six of its steps.
+        walk = few * 1.2 * (20 / 6) * noise.bite_rad2 / (bites * bite_s**2)
+    again = noise.age >= _LOOK_AGAIN or noise.walk_rad2_per_s > 0.0 or not noise.looked
+    if bites >= _BLOCKS_FOR_WALK and again:
         track = _blocks(phase_rad, bite_s, noise.bite_rad2, lone)
         walking, lines = track.wander(), track.slope_variance() / added
-        noise = replace(noise, walk_rad2_per_s=walking.rad2_per_s, lines=lines, age=0)
+        noise = replace(noise, walk_rad2_per_s=walking.rad2_per_s, lines=lines, age=0, looked=True)
         walk = 0.0
         if walking.rad2_per_s > 0.0:
             walk = walking.rad2_per_s / span_s * walking.inflation**2
