@@ -15,7 +15,7 @@ from pitchwright.bench.live.voltage_in import VoltageIn
 from pitchwright.errors import InputError
 from pitchwright.procedures.requests import Ask
 
-__all__ = ["connect", "control_voltage"]
+__all__ = ["connect", "control_voltage", "voltage_source"]
 
 _CALIBRATE = "Run pitchwright bench calibrate, with a voltmeter at hand"
 
@@ -51,8 +51,7 @@ def connect(
     try:
         numbers = [bench.oscillator[name].channel for name in names]
         inside = bench.voltage_in
-        shared = inside is not None and inside.device is None
-        if inside is not None and shared:
+        if inside is not None and inside.device is None:
             numbers.append(inside.channel)
         source = SoundIn(
             bench.sound_in.device,
@@ -64,7 +63,7 @@ def connect(
         opened.append(source)
         voltage_in = None
         if inside is not None and player is not None:
-            voltage_in = _voltage_in(inside, len(names) if shared else 0, opened)
+            voltage_in = _voltage_in(bench, inside, len(names), opened)
         return LiveBench(
             source,
             {name: place for place, name in enumerate(names)},
@@ -101,6 +100,23 @@ def control_voltage(bench: BenchFile) -> ControlVoltage:
     )
 
 
+def voltage_source(bench: BenchFile) -> SoundIn:
+    """Open the input that hears the control voltage; InputError where there is none."""
+    inside = bench.voltage_in
+    if inside is None:
+        raise InputError(
+            "This bench has no input for the control voltage", "bench file, voltage_in", "Add one"
+        )
+    shared = bench.sound_in if inside.device is None else inside
+    return SoundIn(
+        shared.device,
+        rate_hz=shared.rate_hz,
+        channels=(inside.channel,),
+        device_channels=shared.device_channels,
+        latency_s=shared.latency_s,
+    )
+
+
 def _player(bench: BenchFile) -> NotePlayer | None:
     if bench.notes == "midi" and bench.midi is not None:
         midi = bench.midi
@@ -120,7 +136,9 @@ def _player(bench: BenchFile) -> NotePlayer | None:
     return None
 
 
-def _voltage_in(inside: VoltageInput, column: int, opened: list[SoundIn]) -> VoltageIn:
+def _voltage_in(
+    bench: BenchFile, inside: VoltageInput, column: int, opened: list[SoundIn]
+) -> VoltageIn:
     if inside.calibration is None:
         raise InputError(
             "The voltage input is not calibrated", "bench file, voltage_in", _CALIBRATE
@@ -128,12 +146,6 @@ def _voltage_in(inside: VoltageInput, column: int, opened: list[SoundIn]) -> Vol
     line = inside.calibration.calibration()
     if inside.device is None:
         return VoltageIn(column, line)
-    source = SoundIn(
-        inside.device,
-        rate_hz=inside.rate_hz,
-        channels=(inside.channel,),
-        device_channels=inside.device_channels,
-        latency_s=inside.latency_s,
-    )
+    source = voltage_source(bench)
     opened.append(source)
     return VoltageIn(0, line, SoundMemory(source))
