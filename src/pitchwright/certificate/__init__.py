@@ -1,1 +1,4 @@
-"""What is shown on paper: the sheet of a tracking curve and, later, the certificate."""
+"""What is handed over: sheets and charts as pictures, certificates and labels as PDF, tables.
+
+Results go in, never a logbook or a bench; files come out as bytes or text, the same each time.
+"""

@@ -71,9 +71,10 @@ def certificate(
         console.print_json(certificate_record(contents))
         return
     from pitchwright.certificate.statements import headline, second_sentence
+    from pitchwright.cli.shown import shown
 
     path = write_certificate(contents, chosen, out)
-    console.heading(contents.name)
+    console.heading(shown(contents.name))
     console.sentence(headline(contents))
     console.sentence(second_sentence(contents))
     if contents.invented:
