@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 from pathlib import Path
 
@@ -120,7 +121,7 @@ def _ask_gain() -> float:
             continue
         if 0.0 <= percent <= 10.0:
             # A maker's limit is taken as evenly spread.
-            return round(percent / 3.0**0.5, 6)
+            return round(percent / math.sqrt(3.0), 6)
 
 
 def _heard_level(heard: SoundMemory) -> float:
@@ -132,7 +133,7 @@ def _heard_level(heard: SoundMemory) -> float:
             raise InputError("Nothing comes from the voltage input", "voltage_in", "Connect it")
         level = heard.span(0, from_s, from_s + 0.5)
         if level is not None and float(np.std(level)) < 2e-3:
-            mean = float(np.mean(level, dtype=np.float64))
+            mean: float = np.mean(level, dtype=np.float64).item()
             return round(mean, 9)
         from_s = heard.newest_s
     raise InputError(

@@ -9,6 +9,7 @@ from pathlib import Path
 from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.runner import run
 from pitchwright.cli import console
+from pitchwright.cli.console import number
 from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.cli.live import connected, expect_notes
 from pitchwright.cli.recorded import recorder, say_where
@@ -22,7 +23,7 @@ from pitchwright.procedures.requests import NotePlayed, PlayNote, ReadingsTaken,
 from pitchwright.procedures.survey import SurveySettings, order, survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.tracking.align import parse_notes
-from pitchwright.units import note_name
+from pitchwright.units import CENTS_PER_OCTAVE, note_name
 from pitchwright.upkeep import Surveying
 
 __all__ = ["survey_live", "surveying_live"]
@@ -77,17 +78,24 @@ def surveying_live(
         for name in only:
             one = bench.oscillator[name]
             written.instrument(name, what=one.what, trimmers=bench.trimmers(name))
+        record, voltages = written.follow(only, surveying), _Voltages()
+
+        def told(event: Event) -> None:
+            record(event)
+            voltages(event)
+
         surveyed = survey_live(
             bench,
             against,
             names=names,
             notes=notes,
             events=events,
-            record=written.follow(only, surveying),
+            record=told,
             quiet=as_json,
         )
         hand_out(surveyed, sheet=sheet, csv=csv, as_json=as_json)
         if not as_json:
+            voltages.tell(surveyed)
             say_where(written)
 
 
@@ -170,6 +178,52 @@ def _still_to_play(settings: SurveySettings, earlier: Sequence[Event]) -> list[f
         elif isinstance(event.what, ReadingsTaken):
             read, played = read + played, False
     return order(settings)[read:]
+
+
+class _Voltages:
+    """What came in as control voltage at each note, where that was measured."""
+
+    def __init__(self) -> None:
+        self._asked: PlayNote | None = None
+        self._off_v: dict[float, list[float]] = {}
+
+    def __call__(self, event: Event) -> None:
+        what = event.what
+        if isinstance(what, PlayNote):
+            self._asked = what
+        elif isinstance(what, NotePlayed) and what.cv_v is not None and self._asked is not None:
+            self._off_v.setdefault(self._asked.note, []).append(what.cv_v - self._asked.cv_v)
+
+    def tell(self, surveyed: Sequence[Surveyed]) -> None:
+        """Part the keyboard's error from each oscillator's own, note by note."""
+        if not self._off_v:
+            return
+        mean_v = {note: sum(off) / len(off) for note, off in sorted(self._off_v.items())}
+        console.gap()
+        console.sentence(
+            "The control voltage was measured as it came in. What is off in it is the source's"
+            " doing; the rest of what was heard is the oscillator's own (all in cents):"
+        )
+        curves = [
+            {entry.note: entry.cents for entry in one.survey.curve.entries} for one in surveyed
+        ]
+        rows = []
+        for note, off_v in mean_v.items():
+            source = CENTS_PER_OCTAVE * off_v
+            own = [
+                number(curve[note] - source, 2, sign=True) if note in curve else "unknown"
+                for curve in curves
+            ]
+            rows.append(
+                (
+                    note_name(note),
+                    number(1000 * off_v, 2, sign=True),
+                    number(source, 2, sign=True),
+                    *own,
+                )
+            )
+        names = [f"{one.survey.name}'s own" for one in surveyed]
+        console.table(("note", "source, mV", "source", *names), rows)
 
 
 class _Progress:
