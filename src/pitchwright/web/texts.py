@@ -139,6 +139,7 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.parts": "This visit",
     "trim.turn probe": "Turn the {trimmer} a little{way}, to the aim.",
     "trim.turn": "Turn the {trimmer}{way} until the bob rests on the aim.",
+    "trim.turn by ear": "Turn the {trimmer}{way} until the beat stands still.",
     "trim.nudge": "Nudge the {trimmer}{way} onto the aim.",
     "trim.way right": " clockwise",
     "trim.way left": " counter-clockwise",
@@ -163,7 +164,6 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.reads": "at {now}, aim {aim}",
     "trim.go on": "Go on",
     "trim.go on why": "or let it rest on the aim",
-    "trim.go on hidden": "when you hear no beat",
     "trim.follows": "The leading screen goes on",
     "trim.hands still": "Leave the screwdriver where it is.",
     "trim.hearing": "{note} is heard.",
@@ -184,7 +184,7 @@ ENGLISH: Final[dict[str, str]] = {
     ),
     "trim.would help": "What would help",
     "trim.missed": "You stopped {off} cents {sense}: {beat}.",
-    "trim.missed none": "You stopped inside the aim.",
+    "trim.missed none": "You stopped inside the aim, {off} cents from its middle.",
     # --- spoken only
     "spoken.onward": "That way.",
     "spoken.turn back": "The other way.",
@@ -217,8 +217,7 @@ ENGLISH: Final[dict[str, str]] = {
         "A teacher keeps them on one screen and hides them on the others. Hidden, a turn ends"
         " only when you say so."
     ),
-    "practice.hidden": "by ear",
-    "practice.hidden why": "The numbers are hidden. Turn until the beat stands still.",
+    "practice.hidden why": "The numbers are hidden; go on when you hear no beat.",
     "practice.begin": "Begin to trim",
     "practice.missed": "What the ear missed",
     # --- the sheet

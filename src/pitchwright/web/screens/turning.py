@@ -27,7 +27,16 @@ from pitchwright.web.texts import say
 if TYPE_CHECKING:
     from pitchwright.procedures.requests import WatchTurn
 
-__all__ = ["Turning", "heard_yet", "instruction", "message_of", "part_of", "reason", "so_far"]
+__all__ = [
+    "Turning",
+    "heard_yet",
+    "instruction",
+    "message_of",
+    "missed",
+    "part_of",
+    "reason",
+    "so_far",
+]
 
 _NUDGE_CENTS = 4.0
 """A turn that begins this near its aim, after another one, is a nudge."""
@@ -41,6 +50,8 @@ class Turning:
         self._frame = frame
         self._request: WatchTurn | None = None
         self._plumb: Plumb | None = None
+        self._misses: list[str] = []
+        self._judged: WatchTurn | None = None
         self._spoken = Spoken()
         self._leads = True
         with tag("div", "pw-turn", "turn") as self.box:
@@ -52,7 +63,6 @@ class Turning:
                 self._sentence = ui.html("", sanitize=False, tag="p").classes("pw-said")
                 name_part(self._sentence, "doing")
                 self._why = Tag("p", "", "pw-why", "why")
-                self._missed = Tag("p", "", "pw-missed", "missed")
                 self._caution = Tag("p", "", "pw-caution", "turn-caution")
             self._lay_out_figures()
             self._note = Tag("p", "", "pw-note", "note")
@@ -87,7 +97,10 @@ class Turning:
             _live("span", "", "beats", "beats")
             _live("span", "", "unsure", "unsure")
             _live("span", "", "reads", "reads")
-        self._by_ear = Tag("p", say("practice.hidden why"), "pw-by-ear", "by-ear")
+        with tag("div", "pw-by-ear", "by-ear") as self._by_ear:
+            Tag("h2", say("practice.missed"))
+            self._missed = ui.html("", sanitize=False)
+            name_part(self._missed, "missed")
 
     # ------------------------------------------------------------------ the scene
 
@@ -96,7 +109,7 @@ class Turning:
         turning = scene.turning
         hidden = scene.hides_from(self._frame.screen)
         if turning is not None and turning is not self._request:
-            self._begin(turning)
+            self._begin(turning, hidden)
         current = part_of(scene)
         for one, item in self._parts.items():
             item.props.set_optional("aria-current", "step" if one == current else None)
@@ -105,7 +118,8 @@ class Turning:
         self._go.set_visibility(turns and not hidden)
         self._view.set_visibility(turns and not hidden)
         self._facts.set_visibility(turns and not hidden)
-        self._by_ear.set_visibility(turns and hidden)
+        self._judge(scene)
+        self._by_ear.set_visibility(hidden and bool(self._misses))
         self._meanwhile.set_visibility(not turns)
         self._note.set_visibility(not turns)
         self._three.set_visibility(scene.visits > 0)
@@ -113,7 +127,7 @@ class Turning:
         self._go_on.set_visibility(turns and self._leads)
         self._wrist.show(scene, self._leads)
         if turning is not None:
-            self._missed.set_text("")
+            self._instruct(turning, hidden)
             return
         self._caution.set_visibility(False)
         self._where.set_text(", ".join(scene.oscillators))
@@ -123,10 +137,14 @@ class Turning:
         )
         self._why.set_text(scene.doing)
         self._note.set_text(note)
-        self._missed.set_text(self._what_was_missed(scene) if hidden else "")
         self.sheet.show(None if hidden else so_far(scene))
 
-    def _begin(self, turning: WatchTurn) -> None:
+    def _instruct(self, turning: WatchTurn, hidden: bool) -> None:
+        sentence, named = instruction(turning, by_ear=hidden), html.escape(turning.trimmer)
+        self._sentence.set_content(html.escape(sentence).replace(named, f"<em>{named}</em>", 1))
+        self._why.set_text(say("practice.hidden why") if hidden else reason(turning))
+
+    def _begin(self, turning: WatchTurn, hidden: bool) -> None:
         self._request = turning
         self._plumb = Plumb(turning.aim_cents, turning.window_cents, turning.start_cents)
         self._spoken = Spoken()
@@ -138,27 +156,24 @@ class Turning:
                 note=note_name(turning.note),
             )
         )
-        sentence = instruction(turning)
-        named = html.escape(turning.trimmer)
-        self._sentence.set_content(html.escape(sentence).replace(named, f"<em>{named}</em>", 1))
-        self._why.set_text(reason(turning))
+        sentence = instruction(turning, by_ear=hidden)
         self._caution.set_text(turning.caution)
         self._caution.set_visibility(bool(turning.caution))
         self._frame.speak(" ".join(one for one in (sentence, turning.caution) if one))
 
-    def _what_was_missed(self, scene: Scene) -> str:
+    def _judge(self, scene: Scene) -> None:
+        """Once a turn is over, see where it came to rest: what the ear missed."""
         request = self._request
-        if request is None or not scene.readings or scene.visits == 0:
-            return ""
-        heard = scene.readings[-1]
-        if heard.note != request.note or heard.heard.f_hz is None:
-            return str(self._missed.text)
-        aim_hz = request.tuned_hz * ratio_of_cents(request.aim_cents)
-        off = cents_between(heard.heard.f_hz, aim_hz)
-        if abs(off) <= request.window_cents:
-            return say("trim.missed none")
-        beat = texts.beats(heard.heard.f_hz - aim_hz)
-        return say("trim.missed", off=texts.plain(off), sense=texts.sense(off), beat=beat)
+        if scene.turning is not None or request is None or request is self._judged:
+            return
+        heard = scene.readings[-1].heard if scene.readings else None
+        if heard is None or heard.f_hz is None or scene.readings[-1].note != request.note:
+            return
+        self._judged = request
+        self._misses.insert(0, missed(request, heard.f_hz))
+        self._missed.set_content("".join(f"<p>{html.escape(one)}</p>" for one in self._misses[:6]))
+        if scene.hides_from(self._frame.screen):
+            self._frame.speak(self._misses[0])
 
     # ------------------------------------------------------------------ live readings
 
@@ -219,7 +234,17 @@ def message_of(
     }
 
 
-def instruction(turning: WatchTurn) -> str:
+def missed(turning: WatchTurn, f_hz: float) -> str:
+    """How far from its aim a turn came to rest, and how that beats."""
+    aim_hz = turning.tuned_hz * ratio_of_cents(turning.aim_cents)
+    off = cents_between(f_hz, aim_hz)
+    if abs(off) <= turning.window_cents:
+        return say("trim.missed none", off=texts.plain(off, 2))
+    beat = texts.beats(f_hz - aim_hz)
+    return say("trim.missed", off=texts.plain(off), sense=texts.sense(off), beat=beat)
+
+
+def instruction(turning: WatchTurn, *, by_ear: bool = False) -> str:
     """One sentence: which trimmer, and which way where that is known."""
     way = ""
     if turning.clockwise is not None:
@@ -227,6 +252,8 @@ def instruction(turning: WatchTurn) -> str:
     kind = "trim.turn probe" if turning.probe else "trim.turn"
     if _nudge(turning):
         kind = "trim.nudge"
+    if by_ear:
+        kind = "trim.turn by ear"
     return say(kind, trimmer=turning.trimmer, way=way)
 
 
