@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from pitchwright.errors import InputError, PitchwrightError
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
+from pitchwright.web.foreseen import foresee
 from pitchwright.web.people import People, Stopped
 from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
 
@@ -515,6 +516,10 @@ class Conductor:
                     self._people.window_cents = what.window_cents
                 self.feed.begin()
             self._scene = after(self._scene, event)
+            if event.kind == "curve known":
+                self._scene = replace(
+                    self._scene, foreseen=foresee(what, self._scene.settings)
+                )
             self._changed.notify_all()
 
     def _say(self, sentence: str) -> None:

@@ -43,7 +43,7 @@ ENGLISH: Final[dict[str, str]] = {
     "screen.instrument": "Whole instrument",
     "screen.logbook": "Logbook",
     "screen.certificate": "Certificate",
-    "lead.other": "The {who} leads; this screen shows the same.",
+    "lead.other": "The {who} leads.",
     "lead.nobody": "No screen leads now.",
     "lead.take": "Take the lead",
     "lead.phone": "phone",
@@ -54,7 +54,6 @@ ENGLISH: Final[dict[str, str]] = {
     "fault": "That did not work",
     "caution": "Caution",
     "stop": "Stop here",
-    "stop.why": "can go on later",
     "go on again": "Go on where it stopped",
     "begin": "Begin",
     "speak": "Speak",
@@ -65,9 +64,7 @@ ENGLISH: Final[dict[str, str]] = {
     "procedure.guided trim": "The trim",
     "procedure.warm-up watch": "The warm-up watch",
     "procedure.ensemble check": "The check",
-    # --- the door
     # --- start
-    "start.title": "What is connected",
     "start.waiting": "The bench is being set up. This takes a moment.",
     "start.practice": (
         "Everything works here as it does on a real instrument, and nothing can break. Names "
@@ -76,7 +73,6 @@ ENGLISH: Final[dict[str, str]] = {
     "start.oscillators": "Oscillators",
     "start.trimmers": "Trimmers: {names}",
     "start.no trimmers": "no trimmers known",
-    "start.next": "What now?",
     "start.survey": "Survey: how far is each note off?",
     "start.trim": "Trim: which trimmer, and where to stop?",
     "start.practice it": "Practise: learn to hear it first",
@@ -110,7 +106,6 @@ ENGLISH: Final[dict[str, str]] = {
     "set.step": "A note every",
     "set.semitones": "{count} semitones",
     "set.middle": "Count from its own middle C",
-    "set.why middle": "Base pitch is then left alone; only the shape counts.",
     # --- survey
     "survey.title": "Survey",
     "survey.lead": (
@@ -147,7 +142,6 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.why zero": "The aim is where the whole curve comes right.",
     "trim.why aim": "Stop at {aim}, not at zero: what comes after brings it home.",
     "trim.why nudge": "A little more, and the rest comes right.",
-    "trim.in cents": "cents from the aim",
     "trim.flat": "too flat",
     "trim.sharp": "too sharp",
     "trim.aim": "aim",
@@ -158,22 +152,15 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.hint onward": "that way is right",
     "trim.hint turn back": "turn back",
     "trim.hint inside": "hold still",
-    "trim.waits": "waiting for the sound",
     "trim.unsure": "± {u} cents",
     "trim.unsure not": "uncertainty not known yet",
     "trim.reads": "at {now}, aim {aim}",
     "trim.go on": "Go on",
     "trim.go on why": "or let it rest on the aim",
-    "trim.follows": "The leading screen goes on",
     "trim.hands still": "Leave the screwdriver where it is.",
-    "trim.hearing": "{note} is heard.",
     "trim.hear first": "First the tool hears how it stands.",
-    "trim.curve": "How it stands",
-    "trim.visits": "{count} visits so far",
-    "trim.visits one": "One visit so far",
     "trim.again": "Trim another",
     "trim.survey left": "Survey it as left",
-    "trim.learned": "Learned on the way",
     "trim.said": "What happened",
     "trim.stand in tune": "{name} is in tune",
     "trim.stand reachable but not certifiable": "{name} can be in tune, but this cannot show it",
@@ -217,11 +204,10 @@ ENGLISH: Final[dict[str, str]] = {
         "A teacher keeps them on one screen and hides them on the others. Hidden, a turn ends"
         " only when you say so."
     ),
-    "practice.hidden why": "The numbers are hidden; go on when you hear no beat.",
-    "practice.begin": "Begin to trim",
+    "practice.hidden why": "The numbers are hidden.",
+    "practice.go on why": "when you hear no beat",
     "practice.missed": "What the ear missed",
     # --- the sheet
-    "sheet.title": "The curve",
     "sheet.alt": "Tracking curve of {name}. Arrow keys go from note to note.",
     "sheet.cents": "cents",
     "sheet.found": "as found",
@@ -251,14 +237,10 @@ ENGLISH: Final[dict[str, str]] = {
     ),
     "warm-up.note": "Note",
     "warm-up.enough": "Enough",
-    "warm-up.watched": "watched for {minutes} min",
     "warm-up.too early to say": "too early to say",
     "warm-up.warming up": "warming up",
     "warm-up.ready": "ready",
     "warm-up.never settles": "never settles",
-    "warm-up.in": "ready in about {minutes} min ({low} to {high})",
-    "warm-up.in open": "ready in about {minutes} min or later",
-    "warm-up.at": "last readings at {note}, the last one is zero",
     # --- the whole instrument
     "instrument.title": "Whole instrument",
     "instrument.lead": "All oscillators hear the same notes at once: who is in tune with whom, and"
@@ -272,7 +254,6 @@ ENGLISH: Final[dict[str, str]] = {
     "instrument.together": "All within ±{tolerance} from {low} to {high}",
     "instrument.not together": "Not all within ±{tolerance} at any note",
     "instrument.scale": "Every strip is ±{half} cents high; the band is ±{tolerance}.",
-    "instrument.strip": "{name}: {words}",
     # --- the logbook
     "logbook.title": "Logbook",
     "logbook.lead": "What was measured and turned, kept for years and never overwritten.",
@@ -305,7 +286,6 @@ ENGLISH: Final[dict[str, str]] = {
     " heard and surveyed on this machine.",
     "drop.choose": "Choose a recording",
     "drop.heard": "{name}: {percent} % heard",
-    "drop.done": "{name}",
     # --- times
     "now": "now",
     "minutes ago": "{minutes} min ago",

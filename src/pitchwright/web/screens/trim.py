@@ -37,7 +37,7 @@ class Trim:
                 key(say("go on again"), self._go_on_again, "pw-first", "go-on-again")
             self._which = Which(several=False)
             with tag("div", "pw-fields"):
-                self._asked = Asked(tolerance=True)
+                self._asked = Asked(tolerance=True, own_middle=True)
             with tag("div", "pw-keys"):
                 key(say("begin"), self._start, "pw-first", "start")
             caution(say("trim.tool"))
@@ -143,6 +143,7 @@ class Trim:
                 asked.low,
                 asked.high,
                 tolerance_cents=asked.tolerance_cents,
+                own_middle=asked.own_middle,
             )
         )
 

@@ -70,12 +70,14 @@ class Turning:
                 self.sheet = SheetPanel(frame, detail=False)
             self._wrist = Wrist(frame)
             self._go_on = key(
-                say("trim.go on"),
+                "",
                 lambda: frame.do(lambda: frame.conductor.advance(frame.screen)),
                 "pw-go-on",
                 "advance",
-                small=say("trim.go on why"),
             )
+            with self._go_on:
+                Tag("span", say("trim.go on"))
+                self._go_on_why = Tag("small", "")
         self.box.set_visibility(False)
 
     def _three_parts(self) -> dict[str, Tag]:
@@ -87,6 +89,7 @@ class Turning:
         with tag("div", "pw-go") as self._go:
             _live("span", "pw-figure", "figure", "reading")
             with tag("span", "pw-sense"):
+                Tag("small", say("sheet.cents"))
                 _live("span", "", "sense", "sense")
                 _live("small", "", "hint", "hint")
         with tag("div", "pw-plumb", "plumb") as self._view:
@@ -143,6 +146,7 @@ class Turning:
         sentence, named = instruction(turning, by_ear=hidden), html.escape(turning.trimmer)
         self._sentence.set_content(html.escape(sentence).replace(named, f"<em>{named}</em>", 1))
         self._why.set_text(say("practice.hidden why") if hidden else reason(turning))
+        self._go_on_why.set_text(say("practice.go on why" if hidden else "trim.go on why"))
 
     def _begin(self, turning: WatchTurn, hidden: bool) -> None:
         self._request = turning
@@ -281,7 +285,8 @@ def so_far(scene: Scene) -> SheetData | None:
     tolerance = float(scene.settings.get("tolerance_cents") or 1.0)
     if scene.now is not None:
         notes = [one.note for one in scene.readings if not one.heard.doubts]
-        return of_curves(scene.now, scene.found, tolerance, scene.foreseen, notes)
+        foreseen = scene.foreseen if scene.phase.busy else ()
+        return of_curves(scene.now, scene.found, tolerance, foreseen, notes)
     return heard_yet(scene, tolerance)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
@@ -76,7 +75,7 @@ class WarmUp:
                         forecast = made.get(name)
                         Tag("p", ready_words(forecast), "pw-ready", "readiness")
                         if forecast is not None:
-                            Tag("p", forecast.sentence, "pw-soft pw-small")
+                            Tag("p", forecast.sentence, "pw-soft")
                     ui.html(draw_drift(drifted(scene, name)), sanitize=False).classes("pw-strip")
         if scene.forecasts:
             self._frame.speak(
@@ -106,16 +105,5 @@ def drifted(scene: Scene, name: str) -> list[tuple[float, float]]:
 def ready_words(forecast: ForecastMade | None) -> str:
     """Where an oscillator's warm-up stands, in a few words."""
     if forecast is None:
-        return say("warm-up.too early to say")
-    stands = forecast.readiness.value
-    if stands != "warming up" or not math.isfinite(forecast.ready_in_s):
-        return say(f"warm-up.{stands}")
-    minutes = texts.plain(forecast.ready_in_s / 60.0, 0)
-    if not math.isfinite(forecast.ready_in_high_s):
-        return say("warm-up.in open", minutes=minutes)
-    return say(
-        "warm-up.in",
-        minutes=minutes,
-        low=texts.plain(forecast.ready_in_low_s / 60.0, 0),
-        high=texts.plain(forecast.ready_in_high_s / 60.0, 0),
-    )
+        return texts.first_large(say("warm-up.too early to say"))
+    return texts.first_large(say(f"warm-up.{forecast.readiness.value}"))

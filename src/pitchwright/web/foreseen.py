@@ -1,0 +1,67 @@
+"""As left, before a move is made: what the trimmers at hand could leave of a curve.
+
+The planner's own arithmetic (``trim.aim``) on the curve as it is believed to stand. Where base and
+scale may both be turned the pivot drops out; where base may not, a scale trimmer is taken to act
+about 0 V unless more is known, so the picture is then a rough one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pitchwright.procedures.outcomes import CurveKnown
+
+__all__ = ["foresee"]
+
+
+def foresee(curve: CurveKnown, settings: Mapping[str, Any]) -> tuple[float, ...]:
+    """Cents at the notes of a curve once the trimmers have done their best.
+
+    Parameters
+    ----------
+    curve
+        As it stands.
+    settings
+        Of the guided trim, as plain values; empty for nothing foreseen.
+
+    Returns
+    -------
+    tuple of float
+        One for each note; empty where no trimmer is known.
+    """
+    import numpy as np
+
+    from pitchwright.trim.aim import Lever, best_amounts
+    from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+    from pitchwright.units import NOTE_AT_0_V, cv_of_note, note_to_hz
+
+    notes = np.array(curve.notes)
+    cents = np.array(curve.cents)
+    at_0_v = float(settings.get("note_at_0_v", NOTE_AT_0_V))
+    kinds = {
+        TrimmerKind(one["trimmer_kind"])
+        for one in settings.get("trimmers", ())
+        if one.get("may_touch", True)
+    }
+    own_middle = bool(settings.get("own_middle"))
+    levers = []
+    if any(kind.is_base for kind in kinds) and not own_middle:
+        levers.append((TrimmerKind.BASE_FINE, np.ones(len(notes))))
+    if any(kind.is_scale for kind in kinds):
+        cv_v = np.array([cv_of_note(note, at_0_v) for note in curve.notes])
+        if own_middle:
+            cv_v = cv_v - cv_v[int(np.abs(cents).argmin())]
+        levers.append((TrimmerKind.SCALE, cv_v))
+    if TrimmerKind.HIGH_END in kinds:
+        levers.append((TrimmerKind.HIGH_END, -note_to_hz(notes) / 1000.0))
+    levers = levers[: len(notes)]
+    if not levers:
+        return ()
+    shapes = [Lever(Trimmer(kind.value, kind), shape) for kind, shape in levers]
+    amounts, _ = best_amounts(cents, shapes)
+    left = cents + sum(
+        amount * lever.shape for amount, lever in zip(amounts, shapes, strict=True)
+    )
+    return tuple(float(one) for one in left)
