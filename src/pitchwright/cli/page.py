@@ -22,6 +22,9 @@ def page(
     hand: Annotated[
         bool, typer.Option("--hand", help="On the practice rig: a simulated hand turns, for show.")
     ] = False,
+    speed: Annotated[
+        float, typer.Option(help="How many times faster than a clock the practice rig runs.")
+    ] = 1.0,
     bench: Annotated[
         Path | None,
         typer.Option(
@@ -58,6 +61,8 @@ def page(
     from pitchwright.errors import InputError
     from pitchwright.web.serving import Wanted, serve
 
+    if not 0.1 <= speed <= 1000.0:
+        raise InputError(f"A clock cannot run {speed:g} times as fast", "--speed", "0.1 to 1000")
     if not 0 <= port <= 65535:
         raise InputError(f"There is no port {port}", "--port", "0 to 65535")
 
@@ -68,7 +73,7 @@ def page(
         if practice or hand or (bench is None and not described.exists()):
             from pitchwright.web.practice_rig import PracticeRig
 
-            return PracticeRig(hand=hand)
+            return PracticeRig(hand=hand, speed=speed)
         from pitchwright.web.live_rig import LiveRig
 
         return LiveRig(read_bench(described))
