@@ -250,8 +250,8 @@ def _withdraw(connection: Connection, written: Entry) -> None:
 
 
 def _kept(text: str) -> str:
-    """Text as every database keeps it: PostgreSQL knows no null character."""
-    return text.replace("\x00", "\ufffd")
+    """Text as every database keeps it: no null character, no half of a surrogate pair."""
+    return text.replace("\x00", "\ufffd").encode("utf-8", "replace").decode()
 
 
 def _about(written: Entry) -> str:

@@ -122,4 +122,7 @@ def _migrate(engine: Engine) -> None:
     configuration.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     with engine.connect().execution_options(writes=True) as connection, connection.begin():
         configuration.attributes["connection"] = connection
+        if connection.dialect.name == "postgresql":
+            # Two benches that meet a new database at once would both make the tables.
+            connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": APPLICATION_ID})
         command.upgrade(configuration, "head")

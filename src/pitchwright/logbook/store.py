@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import socket
+import time
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,7 +20,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, func, insert, select
 from sqlalchemy.engine import URL, Row, make_url
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
@@ -39,6 +40,7 @@ __all__ = [
 ]
 
 _CLOCK_SLACK = timedelta(minutes=2)
+_PATIENCE_S = 5.0
 _LOOKED_BACK = 1000
 """Entries that say what time it was last; an index over all of them would slow every import."""
 _INSTRUMENTS = uuid.UUID("5f0c5f8e-32a4-4b5e-9d6c-0f5d8a1b7c42")
@@ -137,7 +139,7 @@ class Logbook:
         self.engine = _engine(self.url)
         try:
             with told(self.where):
-                prepare(self.engine, self._file)
+                _patiently(lambda: prepare(self.engine, self._file))
                 self._check_clock(warn)
         except BaseException:
             self.engine.dispose()
@@ -201,9 +203,14 @@ class Logbook:
             "corrects": corrects,
             "body": body_text(what),
         }
-        with self.writing() as connection:
-            connection.execute(insert(entry), row)
-            projection.apply(connection, written)
+
+        def write() -> None:
+            with self._writing() as connection:
+                connection.execute(insert(entry), row)
+                projection.apply(connection, written)
+
+        with told(self.where):
+            _patiently(write)
         return written
 
     def entries(
@@ -259,8 +266,12 @@ class Logbook:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that writes, kept whole or undone; errors become sentences."""
+        with told(self.where), self._writing() as connection:
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
         with (
-            told(self.where),
             self.engine.connect().execution_options(writes=True) as connection,
             connection.begin(),
         ):
@@ -280,6 +291,22 @@ class Logbook:
                 f" of {newest[:16]} from this bench: set the clock; entries keep their order, their"
                 " times may be wrong."
             )
+
+
+def _patiently(work: Callable[[], None]) -> None:
+    """Do it again where another is just opening, closing or writing, as long as a writer waits.
+
+    SQLite waits by itself for another writer, but not while the last one leaves or the first one
+    comes: then it says at once that the file is locked.
+    """
+    until = time.monotonic() + _PATIENCE_S
+    while True:
+        try:
+            return work()
+        except OperationalError as fault:
+            if "locked" not in str(fault.orig) or time.monotonic() >= until:
+                raise
+            time.sleep(0.02)
 
 
 def _checked_url(text: str) -> URL:
@@ -307,7 +334,9 @@ def _checked_url(text: str) -> URL:
 
 def _engine(url: URL) -> Engine:
     try:
-        engine = create_engine(url, connect_args={"timeout": 5.0} if _is_sqlite(url) else {})
+        engine = create_engine(
+            url, connect_args={"timeout": _PATIENCE_S} if _is_sqlite(url) else {}
+        )
     except (NoSuchModuleError, ModuleNotFoundError):
         raise InputError(
             "PostgreSQL needs a part that is not installed",
