@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from pitchwright.trim.aim import Lever
+from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.plan import plan, turning_index
 from pitchwright.trim.trimmer import Trimmer, TrimmerKind
 
@@ -73,8 +74,15 @@ def test_coarse_is_for_what_fine_cannot() -> None:
 
 
 def test_the_turning_note_is_the_end_far_from_the_pivot() -> None:
-    assert turning_index(CV, np.array([0.0]), np.ones(1)) == 10
-    assert turning_index(CV, np.array([4.5]), np.ones(1)) == 0
+    assert turning_index(CV, PivotDensity.at(0.0)) == 10
+    assert turning_index(CV, PivotDensity.at(4.5)) == 0
+
+
+def test_the_turning_note_is_never_where_the_likeliest_pivot_moves_nothing() -> None:
+    """0 V is likeliest, though all other pivots together speak for turning at the lowest note."""
+    spread = np.concatenate([[0.0], np.linspace(4.0, 8.0, 40)])
+    weight = np.concatenate([[0.3], np.full(40, 0.7 / 40)])
+    assert turning_index(CV, PivotDensity(spread, weight)) == 10
 
 
 def test_no_visit_for_a_hundredth_of_a_cent() -> None:

@@ -26,7 +26,9 @@ _AMOUNT_CENTS = 30.0
 _BUMP_CENTS = 10.0
 _IMPERFECT = 0.004
 """Share by which a trimmer's shift may differ from its shape: 0.4 % of the greatest shift."""
-_P_BUMP, _P_BUMP_JUMPED, _P_WRONG = 0.01, 0.3, 0.02
+_P_BUMP, _P_WRONG = 0.01, 0.02
+_P_JUMP_PER_CENT2, _P_JUMP_MOST = 0.0035, 0.35
+"""How likely a jump in the live track is a knock: small ones are mostly the play of the screw."""
 _U_JUMP_CENTS = 0.8
 _MOVED_SIGMA, _MOVED_CENTS = 5.0, 0.4
 
@@ -124,14 +126,15 @@ def weigh(
     moved = bool((np.abs(y) > np.maximum(_MOVED_SIGMA * sigma, _MOVED_CENTS)).any())
     if not moved:
         return Weighed(False, {}, pivot, np.empty(0), np.empty(0))
-    p_bump = _P_BUMP + (0.0 if seen.jump_cents is None else _P_BUMP_JUMPED)
+    p_jump = min(_P_JUMP_PER_CENT2 * (seen.jump_cents or 0.0) ** 2, _P_JUMP_MOST)
+    p_bump = _P_BUMP + p_jump
     shapes = _shapes(seen, kind, pivot)
     clean = _log_likelihood(y, cov, shapes) + np.log1p(-p_bump)
     bumped = _log_likelihood(y, cov + _BUMP_CENTS**2, shapes) + np.log(_P_BUMP)
     if seen.jump_cents is not None:
         # The jump may be the bump itself, which then has a size, or only the play of the screw.
         sized = _log_likelihood(y - seen.jump_cents, cov + _U_JUMP_CENTS**2, shapes)
-        bumped = np.logaddexp(bumped, sized + np.log(_P_BUMP_JUMPED))
+        bumped = np.logaddexp(bumped, sized + np.log(p_jump))
     prior = pivot.weight if kind.is_scale else np.ones(1)
     right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
     wrong: dict[TrimmerKind, float] = {}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Steps", "jump_cents", "steps_about", "went_wrong_way"]
+__all__ = ["Steps", "jump_cents", "standing_start", "steps_about", "went_wrong_way"]
 
 Array = NDArray[np.float64]
 
@@ -44,6 +44,19 @@ def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
     away = np.flatnonzero(towards < -_WRONG_WAY_CENTS)
     arrived = np.flatnonzero(towards > _WRONG_WAY_CENTS)
     return bool(len(away)) and (not len(arrived) or away[0] < arrived[0])
+
+
+def standing_start(cents: Array) -> tuple[float, float] | None:
+    """Where the reading stood as the hand began, and its standard uncertainty, both in cents.
+
+    None where it moved from the first reading on, so that nothing was seen to stand.
+    """
+    if len(cents) < 4:
+        return None
+    noise = _noise([cents])
+    if abs(cents[1] - cents[0]) > 4.0 * noise:
+        return None
+    return float(cents[:2].mean()), math.hypot(noise / math.sqrt(2.0), _U_LEVEL_CENTS)
 
 
 def jump_cents(cents: Array) -> float | None:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.trim.aim import Lever, best_amounts, room
+from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.trimmer import TrimmerKind
 
 __all__ = ["Next", "Planned", "plan", "turning_index"]
@@ -29,6 +30,7 @@ _WORTH_CENTS = 0.12
 """A visit that gains less than this is not worth a person's time."""
 _INSIDE_COST, _IN_HAND_COST = 1.5, 0.3
 _EVEN_CENTS = 0.06
+_LEAST_ARM = 0.3
 _COARSE_FROM_CENTS = 60.0
 _NARROWEST_CENTS, _WIDEST_CENTS, _WIDEST_SCALE_CENTS = 0.12, 0.4, 0.8
 
@@ -240,16 +242,23 @@ def _too_far_for_fine(lever: Lever, amount: float, levers: list[Lever]) -> bool:
     )
 
 
-def turning_index(cv_v: Array, pivot_v: Array, weight: Array) -> int:
+def turning_index(cv_v: Array, pivot: PivotDensity) -> int:
     """Note at which a scale trimmer moves the reading most: an end of the range.
+
+    Over all pivots that may be; but never the end that the likeliest of them hardly moves, since
+    the aim there would be no change at all.
 
     Parameters
     ----------
     cv_v
         Control voltages of the notes, shape (n,).
-    pivot_v, weight
-        What is believed of the pivot, shape (m,) each.
+    pivot
+        What is believed of the pivot.
     """
     ends = (0, len(cv_v) - 1)
-    arm = [float(weight @ np.abs(cv_v[end] - pivot_v)) for end in ends]
-    return ends[int(arm[1] >= arm[0])]
+    arm = [float(pivot.weight @ np.abs(cv_v[end] - pivot.pivot_v)) for end in ends]
+    likeliest = [abs(float(cv_v[end]) - pivot.best_v) for end in ends]
+    far = int(arm[1] >= arm[0])
+    if likeliest[far] < _LEAST_ARM * likeliest[1 - far]:
+        far = 1 - far
+    return ends[far]

@@ -25,7 +25,7 @@ from pitchwright.trim.happened import Happened
 from pitchwright.trim.live_track import steps_about, went_wrong_way
 from pitchwright.trim.plan import Next
 
-__all__ = ["Aim", "into_window"]
+__all__ = ["Aim", "Rested", "into_window"]
 
 Array = NDArray[np.float64]
 
@@ -69,16 +69,25 @@ class Aim:
         return self.shift_cents / self.shape
 
 
-def into_window(
-    state: Trimming, asked: Aim
-) -> Generator[Request, Answer, tuple[TurnWatched, float | None]]:
-    """Watch turns at one aim until one stops inside its window, or none will.
+@dataclass(frozen=True, slots=True)
+class Rested:
+    """What was seen of the turns at one aim.
 
-    Returns
-    -------
-    TurnWatched, turned
-        The last of them, and the turns of the screwdriver in all, None where not known.
+    Attributes
+    ----------
+    first, last
+        The first and the last of them.
+    turned
+        Turns of the screwdriver in all, clockwise positive, None where not known.
     """
+
+    first: TurnWatched
+    last: TurnWatched
+    turned: float | None
+
+
+def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Rested]:
+    """Watch turns at one aim until one stops inside its window, or none will."""
     index, shape = asked.index, asked.shape
     acting = state.acting[asked.todo.lever.trimmer.name]
     trimmer = acting.trimmer
@@ -90,6 +99,7 @@ def into_window(
     rest = list(asked.todo.rest)
     greatest = best_amounts(state.curve()[0] + asked.amount * asked.todo.lever.shape, rest)[1]
     reason = sentences.reason_of(trimmer, asked.amount, greatest, more=bool(rest))
+    watched: list[TurnWatched] = []
     turned: float | None = 0.0
     told_way = told_coarse = False
     still = 0
@@ -135,6 +145,7 @@ def into_window(
         )
         got = expect((yield request), TurnWatched)
         _check(state, got, trimmer.name)
+        watched.append(got)
         track = np.array([point.cents for point in got.track])
         tracks.append(track)
         reached = state.cents(got.after, index)
@@ -169,7 +180,7 @@ def into_window(
             continue
         if abs(short) < 0.1:
             break
-    return got, turned
+    return Rested(watched[0], watched[-1], turned)
 
 
 def _check(state: Trimming, got: TurnWatched, name: str) -> None:

@@ -10,8 +10,8 @@ import numpy as np
 
 from pitchwright.procedures import sentences
 from pitchwright.procedures.outcomes import TrimmerLearned
-from pitchwright.procedures.requests import Answer, Report, Request, Tell, TurnWatched
-from pitchwright.procedures.trimming.into_window import Aim
+from pitchwright.procedures.requests import Answer, Report, Request, Tell
+from pitchwright.procedures.trimming.into_window import Aim, Rested
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.belief import Belief
@@ -21,6 +21,8 @@ from pitchwright.trim.trimmer import TrimmerKind
 from pitchwright.units import ratio_of_cents
 
 __all__ = ["Turned", "learn", "withdraw"]
+
+_SURE_AFTER_PROBE = 0.97
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +37,8 @@ class Turned:
         The belief before it.
     read
         Index, cents, standard uncertainty and time of each note read after it.
-    last
-        The last watched turn at its aim.
-    turned
-        Turns of the screwdriver in all, None where not known.
+    rested
+        What was seen of the turns at its aim.
     asked
         The aim.
     """
@@ -46,8 +46,7 @@ class Turned:
     name: str
     before: Belief
     read: tuple[tuple[int, float, float, float], ...]
-    last: TurnWatched
-    turned: float | None
+    rested: Rested
     asked: Aim
 
 
@@ -62,7 +61,7 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     pivot = acting.pivot if kind.is_scale else state.scale_pivot()
     weighed = weigh(seen, kind, pivot, others)
     if not weighed.moved:
-        track = np.array([point.cents for point in turned.last.track])
+        track = np.array([point.cents for point in turned.rested.last.track])
         if abs(turned.asked.shift_cents) > 1.5 and float(np.ptp(track)) < 1.0:
             yield from _nothing_moved(state, acting, math.copysign(1.0, turned.asked.amount))
         return
@@ -72,11 +71,13 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     if kind.is_scale:
         acting = replace(acting, pivot=weighed.pivot)
     state.seen_in_visit.append(weighed)
-    if bumped_meanwhile(acting.pivot, state.seen_in_visit) > 0.5:
+    # After a probe alone a bump may still be a pivot: the next turn of this visit will tell.
+    sure = _SURE_AFTER_PROBE if turned.asked.probe else 0.5
+    if bumped_meanwhile(acting.pivot, state.seen_in_visit) > sure:
         state.seen_in_visit = []
         yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
     state.still.pop(trimmer.name + "?", None)
-    acting = acting.moved(_amount(kind, seen), turned.turned)
+    acting = acting.moved(_amount(kind, seen), turned.rested.turned)
     ended = state.still.pop(trimmer.name, 0)
     if ended:
         acting = acting.ended(ended)
@@ -108,7 +109,7 @@ def _seen(turned: Turned) -> Seen:
         high=notes.high()[index],
         shift_cents=at - expected - bent,
         covariance=covariance,
-        jump_cents=jump_cents(np.array([point.cents for point in turned.last.track])),
+        jump_cents=jump_cents(np.array([point.cents for point in turned.rested.last.track])),
         first=turned.asked.first,
     )
 

@@ -165,7 +165,7 @@ class Trimming:
         turn_at = {}
         for name, acting in self.acting.items():
             pivot = acting.pivot if acting.trimmer.trimmer_kind.is_scale else scale
-            at = turning_index(cv_v, pivot.pivot_v, pivot.weight)
+            at = turning_index(cv_v, pivot)
             high = acting.trimmer.trimmer_kind is TrimmerKind.HIGH_END
             turn_at[name] = len(cv_v) - 1 if high else at
         tolerance = self.settings.tolerance_cents

@@ -6,11 +6,15 @@ import math
 from collections.abc import Generator
 from dataclasses import replace
 
+import numpy as np
+
 from pitchwright.procedures.requests import Answer, Request
-from pitchwright.procedures.trimming.into_window import Aim, into_window
+from pitchwright.procedures.trimming.into_window import Aim, Rested, into_window
 from pitchwright.procedures.trimming.learning import Turned, learn, withdraw
 from pitchwright.procedures.trimming.reading import hear, read_note
 from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.belief import Belief
+from pitchwright.trim.live_track import standing_start
 from pitchwright.trim.plan import Next, Planned
 from pitchwright.trim.trimmer import TrimmerKind
 
@@ -45,7 +49,9 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
         _put_in(state, name)
     asked = _aim(state, todo, index, first=first)
     before = state.belief
-    last, turned = yield from into_window(state, asked)
+    rested = yield from into_window(state, asked)
+    last = rested.last
+    before = _as_it_began(before, index, rested)
     state.read_again.clear()
     # What it did: the turning note, then the far note, the hand staying.
     after = state.cents(last.after, index)
@@ -65,8 +71,17 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
             at = state.cents(heard, other)
             state.belief = state.belief.heard(other, at, heard.u_cents, heard.t_s)
             read.append((other, at, heard.u_cents, heard.t_s))
-    yield from learn(state, Turned(name, before, tuple(read), last, turned, asked))
+    yield from learn(state, Turned(name, before, tuple(read), rested, asked))
     yield state.curve_report()
+
+
+def _as_it_began(before: Belief, index: int, rested: Rested) -> Belief:
+    """The belief as the hand began to turn: what drifted until then is none of the turn's doing."""
+    track = rested.first.track
+    begun = standing_start(np.array([point.cents for point in track]))
+    if begun is None or not before.t_s <= track[0].t_s <= rested.first.after.t_s:
+        return before
+    return before.heard(index, *begun, track[0].t_s)
 
 
 def _put_in(state: Trimming, name: str) -> None:
@@ -104,5 +119,5 @@ def _far_notes(state: Trimming, index: int, *, three: bool) -> list[int]:
         return [far]
     cv_v = state.belief.notes.cv_v
     # Between a line and an exponential through the same ends the gap is widest about 3/5 up.
-    middle = int(abs(cv_v - (cv_v[first] + 0.6 * (cv_v[last] - cv_v[first]))).argmin())
+    middle = int(np.abs(cv_v - (cv_v[first] + 0.6 * (cv_v[last] - cv_v[first]))).argmin())
     return [far, middle]
