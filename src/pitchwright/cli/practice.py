@@ -74,6 +74,9 @@ def run(
     voices: Annotated[
         int, typer.Option(help="Or so many voices, one a channel.", show_default=False)
     ] = 0,
+    calm: Annotated[
+        bool, typer.Option("--calm", help="Without jitter and wander, to measure the measuring.")
+    ] = False,
     source: Annotated[
         str, typer.Option(help="What makes volts of MIDI and of its own keys: Loft or Stairs.")
     ] = "Loft",
@@ -96,6 +99,7 @@ def run(
         midi_in=midi_in,
         only=only,
         voices=voices,
+        calm=calm,
         source=source,
         rate_hz=rate,
         latency_s=latency,

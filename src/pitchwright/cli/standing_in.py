@@ -28,13 +28,14 @@ def stand_in(
     midi_in: str | None,
     only: str,
     voices: int,
+    calm: bool,
     source: str,
     rate_hz: int,
     latency_s: float,
     seed: int,
 ) -> None:
     """Sound until ``quit`` is said, the input ends or Ctrl-C is pressed."""
-    rig = rig_of(only, voices)
+    rig = rig_of(only, voices, calm=calm)
     stand = StandIn(rig, float(rate_hz), np.random.default_rng(seed))
     keys = KeysDown(rig.source(source))
     heard: SoundIn | None = None

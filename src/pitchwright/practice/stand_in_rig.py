@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from pitchwright.errors import InputError
+from pitchwright.practice.noise import Noise
 from pitchwright.practice.rig import Rig
 from pitchwright.practice.scenario import theatre_rig
 
@@ -15,8 +16,11 @@ __all__ = ["rig_of"]
 _MOST = 8
 
 
-def rig_of(names: str = "", voices: int = 0) -> Rig:
+def rig_of(names: str = "", voices: int = 0, *, calm: bool = False) -> Rig:
     """Voices by name, with commas, or so many; the first one alone where neither is given.
+
+    Calm ones have no jitter and do not wander: what is then read off differs from the truth by
+    nobody's fault but the reader's.
 
     Raises
     ------
@@ -24,6 +28,9 @@ def rig_of(names: str = "", voices: int = 0) -> Rig:
         For a name that is not there, or more voices than a stand-in has.
     """
     whole = theatre_rig()
+    if calm:
+        still = [replace(v, oscillator=replace(v.oscillator, noise=Noise())) for v in whole.voices]
+        whole = replace(whole, voices=tuple(still))
     if names.strip():
         return whole.only(*(name.strip() for name in names.split(",")))
     if not 0 <= voices <= _MOST:

@@ -29,7 +29,8 @@ _MARGIN_S = 0.05
 """Kept free at both ends of a note: the delay is known to about a period, and a callback's time."""
 _BEFORE_S, _SHORT_S = 0.6, 0.18
 _LONGEST_DELAY_S = 6.0
-_CHANGED_CENTS = 40.0
+_CHANGED_CENTS, _FAR_CENTS, _STEP = 40.0, 700.0, 16.0
+"""A change has come; a change from which the moment can be told closely."""
 _SETTLE_S, _LONGEST_SETTLE_S = 0.06, 3.0
 
 
@@ -192,7 +193,8 @@ class ByTool:
 
     def _learn(self, note: float, cv_v: float) -> Sent:
         """Play a note and learn the delay; the note sounds afterwards."""
-        other = (note - 7.0, cv_v - 7.0 / 12.0) if cv_v > 1.0 else (note + 7.0, cv_v + 7.0 / 12.0)
+        away = -_STEP if cv_v > 3.0 else _STEP
+        other = (note + away, cv_v + away / 12.0)
         for step in ((note, cv_v), other):
             name, before_hz = self._heard_before()
             sent = Sent(*step, self.player.play(*step))
@@ -250,7 +252,7 @@ class ByTool:
         if sound is None:
             return False
         at = change_of_pitch(sound, self._memory.rate_hz, before_hz, after_hz)
-        if at is None:
+        if at is None or abs(cents_between(after_hz, before_hz)) < _FAR_CENTS:
             return False
         delay_s = from_s + at / self._memory.rate_hz - sent.t_s
         if self._voltage is not None:

@@ -1,0 +1,1 @@
+"""How the live bench does: surveys, trims, latency, processor time, long listening."""
