@@ -117,21 +117,76 @@ def test_what_is_refused_is_named_and_nothing_is_written(
     assert list(empty.entries()) == []
 
 
-@settings(settings.get_profile("fuzz"), suppress_health_check=[HealthCheck.function_scoped_fixture])
+def count_of(book: Logbook) -> int:
+    with book.reading() as connection:
+        return int(connection.exec_driver_sql("SELECT count(*) FROM entry").scalar() or 0)
+
+
+def import_or_refuse(book: Logbook, path: Path) -> None:
+    """Import what may be damaged: all of it and sound, or nothing and a sentence."""
+    before = count_of(book)
+    try:
+        new, _ = import_lines(book, path)
+    except InputError:
+        assert count_of(book) == before
+    else:
+        assert count_of(book) == before + new
+        if new:
+            assert check(book) == ()
+
+
+# Two thousand files in CI: half of them damaged anywhere, half with a field that is wrong.
+FUZZ = settings(
+    settings.get_profile("fuzz"),
+    max_examples=settings.get_profile("fuzz").max_examples // 2,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+
+
+@FUZZ
 @given(data=st.data())
-def test_no_file_breaks_the_import(exported: Path, empty: Logbook, data: st.DataObject) -> None:
+def test_no_damaged_file_breaks_the_import(
+    exported: Path, empty: Logbook, data: st.DataObject
+) -> None:
     whole = exported.read_bytes()
     place = data.draw(st.integers(0, len(whole) - 1))
     length = data.draw(st.integers(0, 40))
     junk = data.draw(st.binary(max_size=40) | st.sampled_from([b"\x00", b"1e999", b'"', b"\n"]))
     fuzzed = exported.with_name("fuzzed.jsonl")
     fuzzed.write_bytes(whole[:place] + junk + whole[place + length :])
-    before = list(empty.entries())
-    try:
-        import_lines(empty, fuzzed)
-    except InputError:
-        assert list(empty.entries()) == before
-    assert check(empty) == ()
+    import_or_refuse(empty, fuzzed)
+
+
+ANYTHING = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.sampled_from(["", "inf", "nan", "as found", "started", "0" * 32, "\x00", "2026-02-31"])
+    | st.text(max_size=5),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner),
+    max_leaves=4,
+)
+
+
+@FUZZ
+@given(data=st.data())
+def test_no_wrong_field_breaks_the_import(
+    exported: Path, empty: Logbook, data: st.DataObject
+) -> None:
+    lines = [json.loads(line) for line in exported.read_text().splitlines()]
+    place = data.draw(st.integers(0, len(lines) - 1))
+    inside = lines[place]
+    while isinstance(inside, dict | list) and inside:
+        keys = list(inside) if isinstance(inside, dict) else range(len(inside))
+        key = data.draw(st.sampled_from(keys))
+        if not isinstance(inside[key], dict | list) or data.draw(st.booleans()):
+            inside[key] = data.draw(ANYTHING)
+            break
+        inside = inside[key]
+    fuzzed = exported.with_name("fuzzed.jsonl")
+    fuzzed.write_text("".join(json.dumps(line) + "\n" for line in lines))
+    import_or_refuse(empty, fuzzed)
 
 
 def test_a_figure_beyond_all_figures_is_refused(exported: Path, empty: Logbook) -> None:
