@@ -2,7 +2,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from pitchwright.trim.live_track import jump_cents, steps_about, went_wrong_way
+from pitchwright.trim.live_track import jump_cents, standing_start, steps_about, went_wrong_way
 
 NOISE = np.random.default_rng(1).normal(0.0, 0.05, 40)
 
@@ -17,6 +17,21 @@ def test_wrong_way_is_told_from_the_first_degrees() -> None:
 
 def test_drift_before_the_hand_begins_is_not_the_wrong_way() -> None:
     assert not went_wrong_way(np.linspace(-1.0, 10.0, 30), 0.0, 10.0)
+
+
+def test_creeping_off_is_drift_until_it_is_too_much() -> None:
+    assert not went_wrong_way(np.linspace(0.0, -1.2, 60), 0.0, 10.0)
+    assert went_wrong_way(np.linspace(0.0, -3.0, 60), 0.0, 10.0)
+
+
+def test_where_the_reading_stood_as_the_hand_began() -> None:
+    begun = standing_start(
+        np.concatenate([np.full(4, 2.0), np.linspace(2.0, 9.0, 20)]) + NOISE[:24]
+    )
+    assert begun is not None
+    assert abs(begun[0] - 2.0) < 3.0 * begun[1]
+    assert standing_start(np.linspace(0.0, 30.0, 12)[1:] ** 2) is None
+    assert standing_start(np.zeros(2)) is None
 
 
 def test_a_knock_stands_out_of_a_turn() -> None:

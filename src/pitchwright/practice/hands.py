@@ -262,7 +262,8 @@ class _OneTurn:
             made += direction * speed
             moved = here - before
             if not limits[0] < here < limits[1]:
-                return "limit", wrong
+                # One step of a coarse screw may go over the limit before anything was noticed.
+                return "limit", wrong or max(-moved * towards, 0.0)
             if abs(moved) > need:
                 if moved * towards > 0.0:
                     self.gain = moved / made if made else 0.0

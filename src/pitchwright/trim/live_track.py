@@ -14,7 +14,9 @@ Array = NDArray[np.float64]
 
 _LIVE_NOISE_CENTS = 0.12
 """What live readings scatter by while nothing is turned, where too few tell."""
-_WRONG_WAY_CENTS = 0.5
+_WRONG_WAY_CENTS, _CREPT_CENTS = 0.5, 1.5
+_SECOND = 10
+"""Live readings in a second, about."""
 _JUMP_CENTS = 1.2
 _SIZES = np.arange(1.0, 8.0, 0.02)
 """Sizes of steps that are looked for, in cents: finer ones hardly matter."""
@@ -41,7 +43,10 @@ def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
     if len(cents) < 3:
         return False
     towards = (cents - float(cents[:2].mean())) * np.sign(aim_cents - start_cents)
-    away = np.flatnonzero(towards < -_WRONG_WAY_CENTS)
+    # Drift creeps away as well, at a note that this trimmer hardly moves: a hand is quicker.
+    before = np.concatenate([np.full(_SECOND, towards[0]), towards])[: len(towards)]
+    quickly = (towards < -_WRONG_WAY_CENTS) & (towards - before < -_WRONG_WAY_CENTS)
+    away = np.flatnonzero(quickly | (towards < -_CREPT_CENTS))
     arrived = np.flatnonzero(towards > _WRONG_WAY_CENTS)
     return bool(len(away)) and (not len(arrived) or away[0] < arrived[0])
 
