@@ -7,8 +7,10 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,6 +18,7 @@ from hypothesis import strategies as st
 from pitchwright.certificate.certificate import certificate_pdf, certificate_record
 from pitchwright.certificate.contents import Contents, SurveyDone, note_results
 from pitchwright.certificate.figures import expanded, hertz, signed
+from pitchwright.certificate.statements import second_sentence
 from pitchwright.certificate.typeset import plain_words
 from pitchwright.tracking import TargetCurve, survey_oscillator
 from pitchwright.tracking.point import Point
@@ -23,6 +26,7 @@ from pitchwright.units import cv_of_note, note_name, note_to_hz
 
 Read = Callable[[bytes], Any]
 Make = Callable[..., Any]
+SCHEMA = Path(__file__).parents[2] / "docs/schema/certificate.schema.json"
 poppler = pytest.mark.needs("poppler-utils")
 
 
@@ -245,7 +249,23 @@ def test_a_target_heard_in_the_same_take_needs_no_outside_standard(
     survey = survey_oscillator("Heron", points, target=TargetCurve.own(points), clock_ppm=50.0)
     record = certificate_record(replace(contents, left=on_paper(survey)))
     assert "its error cancels" in record["reference"][0]
+    assert second_sentence(replace(contents, left=on_paper(survey))).endswith(
+        "The two are against different targets: do not compare one with the other."
+    )
+    assert "different targets" not in second_sentence(contents)
     assert all(note["u_cents"] < 0.1 for note in record["as_left"]["notes"])
+
+
+@pytest.mark.parametrize("without", ["", "found", "left"])
+def test_the_record_is_what_the_docs_publish(contents: Contents, without: str) -> None:
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    found = None if without == "found" else contents.found
+    left = None if without == "left" else contents.left
+    shown = replace(contents, found=found, left=left)
+    validator = jsonschema.Draft202012Validator(schema)
+    assert list(validator.iter_errors(certificate_record(shown))) == []
+    assert list(validator.iter_errors({**certificate_record(shown), "dated": 3})) != []
 
 
 def test_the_record_is_plain_and_says_the_same(contents: Contents) -> None:

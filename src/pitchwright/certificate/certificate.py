@@ -157,6 +157,7 @@ def _on_paper(contents: Contents) -> dict[str, Any]:
         "conditions": _conditions(contents),
         "notes": _notes(contents),
         "note_remarks": list(dict.fromkeys([*doubts, *remarks])),
+        "against": _against(contents),
         "tolerance": f"±{contents.tolerance_cents:g}",
         "moves": _moves(contents),
         "move_words": _move_words(contents),
@@ -173,6 +174,17 @@ def _about(contents: Contents) -> str:
     }.get(contents.what, plain_words(contents.what, 80))
     fed = f"fed by {plain_words(contents.fed_by, 120)}" if contents.fed_by else ""
     return " · ".join(part for part in (kind, fed) if part)
+
+
+def _against(contents: Contents) -> str:
+    words = {
+        spoken: plain_words(done.survey.target.words, 80)
+        for spoken, done in (("as found", contents.found), ("as left", contents.left))
+        if done is not None
+    }
+    if len(set(words.values())) == 1:
+        return next(iter(words.values()))
+    return ", ".join(f"{target} ({spoken})" for spoken, target in words.items())
 
 
 def _curve(done: SurveyDone | None, tolerance_cents: float) -> Curve | None:

@@ -74,7 +74,10 @@ def second_sentence(contents: Contents) -> str:
         if contents.visits
         else "no turn of a trimmer is on record in between"
     )
-    return f"It was up to {_size(was)} at {note_name(was.note)}; now up to {now}. {_first(done)}."
+    said = f"It was up to {_size(was)} at {note_name(was.note)}; now up to {now}. {_first(done)}."
+    if contents.found.survey.target.words != contents.left.survey.target.words:
+        said += " The two are against different targets: do not compare one with the other."
+    return said
 
 
 def rule(contents: Contents) -> tuple[str, ...]:
