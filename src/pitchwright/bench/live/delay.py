@@ -48,8 +48,11 @@ def change_of_pitch(
     apart = np.abs(counts * low / high - np.round(counts * low / high))
     exact = counts * rate_hz / high
     rounding = np.abs(exact - np.round(exact)) * high / rate_hz
-    lag = round(float(exact[int((apart - 2.0 * rounding).argmax())]))
-    window = max(int(rate_hz / low), int(0.008 * rate_hz))
+    # A long lag blurs the moment.
+    lag = round(float(exact[int((apart - 2.0 * rounding - 6.0 * exact / rate_hz).argmax())]))
+    # Two tones cannot be told apart faster than they come out of step.
+    together_s = max(1.0 / low, 1.0 / max(high - low, 1.0), 0.008)
+    window = int(rate_hz * min(together_s, 0.1))
     if len(x) < lag + 4 * window:
         return None
     power = np.cumsum(np.concatenate(([0.0], (x[lag:] - x[:-lag]) ** 2)))
