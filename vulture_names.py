@@ -65,3 +65,8 @@ needs_meter_gain
 own_cents_per_oct
 common_notes
 reference_cents
+
+# Called by pydantic when a bench file is read, and by the command line by its name.
+_as_many
+_complete
+setup

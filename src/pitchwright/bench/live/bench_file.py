@@ -18,7 +18,7 @@ from pitchwright.bench.described import Described, NoteName, read_description
 from pitchwright.bench.live.calibration import Calibration, Measured, fit_calibration
 from pitchwright.errors import InputError
 from pitchwright.trim.trimmer import Trimmer, TrimmerKind
-from pitchwright.units import NOTE_AT_0_V, cv_of_note, note_name
+from pitchwright.units import NOTE_AT_0_V, note_name
 from pitchwright.writing import write_whole
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "VoltageOutput",
     "Voltmeter",
     "bench_path",
+    "checked",
     "read_bench",
     "write_bench",
 ]
@@ -243,11 +244,6 @@ def write_bench(path: Path, bench: BenchFile) -> None:
         content["note_at_0_v"] = note_name(bench.note_at_0_v)
     content["notes"] = bench.notes
     write_whole(path, _HEADING + _toml(content))
-
-
-def voltages(bench: BenchFile, notes: tuple[float, ...]) -> list[tuple[float, float]]:
-    """Notes with the voltages that play them."""
-    return [(note, cv_of_note(note, bench.note_at_0_v)) for note in notes]
 
 
 def _toml(content: dict[str, Any], within: tuple[str, ...] = ()) -> str:

@@ -91,11 +91,6 @@ class SoundMemory:
         sound: Samples = self._kept[np.arange(begin, end) % len(self._kept), channel]
         return sound
 
-    def gap_between(self, from_s: float, to_s: float) -> bool:
-        """Whether samples went missing between two moments."""
-        first, past = self._clock.sample(from_s), self._clock.sample(to_s)
-        return any(first <= gap <= past for gap in self._gaps)
-
     def _put(self, block: Block) -> None:
         keep = len(self._kept)
         if self._end == 0:
