@@ -261,29 +261,19 @@ def chart(
     practice: PracticeOption = False,
 ) -> None:
     """Draw an instrument's years: scale, high end, base and reach, survey by survey."""
-    from pitchwright.certificate.history_chart import history_svg
     from pitchwright.cli import console
     from pitchwright.cli.options import file_name
-    from pitchwright.logbook.history import due_of, find_instrument, rates
-    from pitchwright.logbook.history import history as surveys_of
+    from pitchwright.cli.shown import shown
+    from pitchwright.upkeep.certifying import history_chart
     from pitchwright.writing import free_path, write_whole
 
+    if not (tolerance > 0.0 and octaves > 0.0):
+        raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")
     with opened(logbook, practice) as book:
-        known = find_instrument(book, name)
-        surveys = surveys_of(book, known.uid)
-    next_time = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
-    picture = history_svg(
-        known.name,
-        surveys,
-        rates=rates(surveys),
-        due=next_time.earliest,
-        due_why=next_time.reason,
-        tolerance_cents=tolerance,
-        invented=practice,
-    )
-    path = out or free_path(Path(f"{file_name(known.name)}-history.svg"))
+        picture = history_chart(book, name, tolerance_cents=tolerance, octaves=octaves)
+    path = out or free_path(Path(f"{file_name(name)}-history.svg"))
     write_whole(path, picture)
-    console.sentence(f"The history of {file_name(known.name)} is in {path}.")
+    console.sentence(f"The history of {shown(name)} is in {path}.")
 
 
 def _survey_cells(row: SurveyRow) -> tuple[str, ...]:
