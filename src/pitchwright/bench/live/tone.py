@@ -24,6 +24,7 @@ Shape = Literal["saw", "sine"]
 LOUDEST_DBFS: Final = -12.0
 _FADE_IN_S: Final = 2.0
 _FADE_OUT_S: Final = 0.3
+_SPARE_S: Final = 0.2  # a sound server has a buffer of its own
 _BAND: Final = 0.45
 # Points of the table per harmonic: straight lines between them are then good to 60 dB.
 _FINENESS: Final = 32
@@ -170,7 +171,7 @@ class SoundingTone:
             time.sleep(0.01)
         if self._stream.running:
             # What is still in the buffer must be the end of the fade, not its middle.
-            time.sleep(self._stream.latency_s)
+            time.sleep(self._stream.latency_s + _SPARE_S)
         self._stream.close()
 
     def _fill(self, frames: int, first: int) -> Array:
