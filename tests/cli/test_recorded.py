@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 from pitchwright.cli import console, main, recorded
 from pitchwright.cli.practising import rehearse
@@ -17,6 +18,7 @@ from pitchwright.logbook.history import find_instrument, history, instruments
 from pitchwright.logbook.store import Logbook, practice_url
 from pitchwright.units import note_to_hz
 from pitchwright.upkeep import stopped_trims
+from pitchwright.upkeep.diary import diary
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
@@ -223,3 +225,22 @@ def test_a_person_chooses(
     assert asked[0].startswith("An unfinished trim of Heron from ")
     assert asked[0].endswith(": go on? [Y/n] ")
     assert (stopped is not None, left) == (goes_on, int(goes_on))
+
+
+def test_a_reading_and_a_warm_up_from_files_are_written_down(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    t_s = np.arange(0.0, 1.0, 1 / 48000)
+    soundfile.write(tmp_path / "tone.wav", 0.3 * np.sin(2 * np.pi * 440.0 * t_s), 48000)
+    assert run(capsys, "read", tmp_path / "tone.wav")[0] == 0
+    rows = [f"{t},{12.0 * 2.718 ** (-t / 300.0):.4f}" for t in range(0, 2400, 10)]
+    history = tmp_path / "warm.csv"
+    history.write_text("\n".join(["t_s,Heron cents", *rows]) + "\n")
+    assert run(capsys, "warmup", history, "--no-chart")[0] == 0
+    with Logbook() as logbook:
+        kinds = [entry.what.kind for entry in logbook.entries()]
+        lines = diary(logbook)
+        assert check(logbook) == ()
+    assert kinds == ["readings taken", "instrument described", "forecast made"]
+    assert lines[0].words.startswith("tone.wav, channel 1 440.00")
+    assert (lines[2].instrument, lines[2].what) == ("Heron", "warm-up")

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import LogbookOption
+
 if TYPE_CHECKING:
     from pitchwright.pitch import Reading
 
@@ -24,6 +26,7 @@ def read(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
     a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz, for the note names.")] = 440.0,
+    logbook: LogbookOption = "",
 ) -> None:
     """Read the pitch of each channel of each recording once, as carefully as the sound allows.
 
@@ -40,6 +43,7 @@ def read(
         for place, file in enumerate(files):
             readings += [(str(file), channel, reading) for channel, reading in read_file(file)]
             advance((place + 1) / len(files))
+    _write_down(readings, logbook)
     if csv is not None:
         write_csv(csv, _COLUMNS, [_row(*heard) for heard in readings])
     if as_json:
@@ -63,6 +67,28 @@ def read(
             "The recorder's clock is not in these uncertainties: each 100 parts per million of it "
             "is 0.17 cent, the same at every pitch."
         )
+
+
+def _write_down(readings: list[tuple[str, int, Reading]], logbook: str) -> None:
+    """Write the readings into the logbook: of no instrument, for nobody said which it was."""
+    from pitchwright.cli.recorded import recorder
+    from pitchwright.practice.take_truth import truth_path
+    from pitchwright.procedures.requests import Heard, ReadingsTaken
+
+    practice = any(truth_path(Path(file)).exists() for file, _, _ in readings)
+    with recorder(logbook, practice=practice) as written:
+        if not written.silent and readings:
+            heard = tuple(
+                Heard(
+                    f"{Path(file).name}, channel {channel}",
+                    0.0,
+                    reading.f_hz,
+                    reading.u_cents if reading.f_hz is not None else 0.0,
+                    tuple(flag.reason for flag in reading.flags),
+                )
+                for file, channel, reading in readings
+            )
+            written.write(ReadingsTaken(heard))
 
 
 def _row(file: str, channel: int, reading: Reading) -> tuple[str | float | int | None, ...]:

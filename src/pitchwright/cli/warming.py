@@ -36,6 +36,8 @@ class Watched:
         The oscillator, and what to call it here: with the note where notes alternate.
     leads
         Whether it is the first of that oscillator's notes.
+    note
+        At which note; None where the history does not say.
     t_s, cents, temperature_c
         Its readings.
     found
@@ -47,6 +49,7 @@ class Watched:
     oscillator: str
     name: str
     leads: bool
+    note: float | None
     t_s: Array
     cents: Array
     temperature_c: Array | None
@@ -89,6 +92,7 @@ def judge_all(history: History, tolerance_cents: float, horizon_s: float) -> lis
                     trace.name,
                     name,
                     place == 0,
+                    note,
                     t_s,
                     cents,
                     temperature_c,

@@ -126,6 +126,8 @@ def warmup(
         history, invented = _history(file, every, names, a4), False
         history = _only(history, [name.strip() for name in only.split(",") if name.strip()])
     watched = judge_all(history, tolerance, 60.0 * minutes)
+    if file is not None:
+        _write_down(watched, logbook)
     split = separated(history)
     place = None if no_chart else chart or Path()
     charts = _write_charts(watched, place, invented) if place is not None else []
@@ -133,6 +135,20 @@ def warmup(
         console.print_json(_record(history, watched, split, charts))
         return
     _tell(history, watched, split, charts)
+
+
+def _write_down(watched: Sequence[Watched], logbook: str) -> None:
+    """Write what a history came to into the logbook; its readings stay in the file."""
+    import math
+
+    from pitchwright.cli.recorded import recorder
+    from pitchwright.procedures.warmup_watch import forecast_made
+
+    with recorder(logbook) as written:
+        for one in watched:
+            note = math.nan if one.note is None else one.note
+            about = written.instrument(one.oscillator)
+            written.write(forecast_made(one.oscillator, note, one.found), instrument=about)
 
 
 def _watched(

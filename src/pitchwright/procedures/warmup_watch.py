@@ -56,7 +56,7 @@ from pitchwright.units import (
     note_to_hz,
 )
 
-__all__ = ["SETTLED", "WarmupWatched", "WatchSettings", "warmup_watch"]
+__all__ = ["SETTLED", "WarmupWatched", "WatchSettings", "forecast_made", "warmup_watch"]
 
 _JUMP_CENTS, _JUMP_CENTS_PER_S = 30.0, 0.5
 """What no warm-up does from one reading to the next (it does up to 0.2 cent per second)."""
@@ -296,12 +296,13 @@ def _forecasts(
                 tolerance_cents=settings.tolerance_cents,
                 horizon_s=settings.horizon_s,
             )
-            made[name, note] = _made(name, note, found)
+            made[name, note] = forecast_made(name, note, found)
             yield Report(made[name, note])
     return made
 
 
-def _made(name: str, note: float, found: Forecast) -> ForecastMade:
+def forecast_made(name: str, note: float, found: Forecast) -> ForecastMade:
+    """A forecast as it is handed on and written down."""
     return ForecastMade(
         oscillator=name,
         note=note,
