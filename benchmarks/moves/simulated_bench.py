@@ -103,7 +103,8 @@ class SimulatedBench:
         screw = self.rig.screws[self.hand.in_hand]
         left = abs(self.rig.true_cents(self.rig.note) - request.aim_cents)
         wanted = abs(request.aim_cents - request.start_cents)
-        if screw.at_end() and left > 1.5 and self.hand.in_hand not in self.ended:
+        missed = left > request.window_cents + 0.3 and not request.probe
+        if screw.at_end() and missed and self.hand.in_hand not in self.ended:
             self.ended.add(self.hand.in_hand)
             self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
         if screw.step and request.trimmer not in self.coarse and turned.stopped != "limit":

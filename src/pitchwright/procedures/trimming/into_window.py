@@ -30,6 +30,8 @@ __all__ = ["Aim", "Rested", "into_window"]
 Array = NDArray[np.float64]
 
 _MOST_NUDGES = 9
+_MOVED_CENTS = 0.6
+"""Less than this may be drift: nothing moved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,9 +160,10 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         here = reached
         if abs(short) <= window or got.ended is Ended.LIMIT or asked.probe:
             break
-        if nudge == 0 and got.ended is Ended.STILL and abs(reached - start) < 0.6:
+        if nudge == 0 and got.ended is Ended.STILL and abs(reached - start) < _MOVED_CENTS:
             break  # nothing moved here: the far note tells why
-        steps = None if told_coarse else steps_about(tracks, aim)
+        stands = got.ended is Ended.STILL and abs(moved) < _MOVED_CENTS
+        steps = None if told_coarse or stands else steps_about(tracks, aim)
         if steps is not None and abs(steps.nearest_cents - aim) > window + 0.05:
             told_coarse = True
             trimmer = replace(trimmer, resolution_cents=steps.size_cents)
@@ -172,9 +175,9 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
             yield Tell(Happened.TOO_COARSE, said)
             if abs(short) <= window:
                 break
-        if got.ended is Ended.STILL and abs(short) > 1.0:
-            still = still + 1 if abs(moved) < 0.6 else 1
-            if still >= 2 and abs(reached - start) > 0.6:
+        if got.ended is Ended.STILL:
+            still = still + 1 if stands else 1
+            if still >= 2 and abs(reached - start) > _MOVED_CENTS:
                 state.still[trimmer.name] = int(np.sign(short / shape))
                 break
             continue
