@@ -58,8 +58,8 @@ class Turning:
             self.box.props["data-tap"] = True
             with tag("div"):
                 self._where = Tag("p", "", "pw-where", "where")
-            self._where.props["role"] = "heading"
-            self._where.props["aria-level"] = "1"
+                self._where.props["role"] = "heading"
+                self._where.props["aria-level"] = "1"
                 self._parts = self._three_parts()
             with tag("div"):
                 self._sentence = ui.html("", sanitize=False, tag="p").classes("pw-said")
