@@ -87,6 +87,12 @@ def test_without_a_day_the_drift_is_the_headline() -> None:
     assert "Scale of Heron drifts by +0.120 ± 0.004 cents per octave a month." in words
 
 
+def test_a_day_far_ahead_does_not_squeeze_the_years() -> None:
+    words = words_in(history_svg("Heron", years(4), rates=RATES, due=date(2063, 1, 1)))
+    assert "due 1 January 2063 ▶" in words
+    assert {"2023", "2024", "2025"} <= set(words)
+
+
 def test_an_unsure_drift_is_not_called_one() -> None:
     rates = {"scale": DriftRate(0.01, 0.02, float("inf"), 3)}
     (said,) = [

@@ -197,14 +197,20 @@ def _time(row: HistoryRow) -> datetime:
 
 
 def _span(times: Sequence[datetime], due: date | None) -> tuple[datetime, datetime]:
+    """First and last moment shown; a day far ahead may not squeeze the years that were measured."""
     first, last = min(times), max(times)
+    seen = last - first
     if due is not None:
-        last = max(last, datetime(due.year, due.month, due.day, tzinfo=UTC))
-    least = (last - first) if (last - first).days >= 60 else None
-    if least is None:
-        middle = first + (last - first) / 2
-        return middle - timedelta(days=60), middle + timedelta(days=60)
-    return first - 0.02 * least, last + 0.03 * least
+        ahead = max(_midnight(due) - last, timedelta())
+        last += min(ahead, max(0.4 * seen, timedelta(days=240)))
+    shown = last - first
+    if shown.days < 60:
+        return first - timedelta(days=60), last + timedelta(days=60)
+    return first - 0.02 * shown, last + 0.03 * shown
+
+
+def _midnight(on: date) -> datetime:
+    return datetime(on.year, on.month, on.day, tzinfo=UTC)
 
 
 def _marks(rows: Sequence[HistoryRow], field: str) -> list[_Mark]:
@@ -434,13 +440,16 @@ def _draw_drift(
     last = marks[-1]
     until = panel.end
     if due is not None:
-        until = min(until, datetime(due.year, due.month, due.day, tzinfo=UTC))
-    months = (until - last.at).total_seconds() / 86400.0 / DAYS_PER_MONTH
-    if months > 0.5:
-        ahead = panel.held(last.amount + rate.per_month * months)
+        until = min(until, _midnight(due))
+    days = (until - last.at).total_seconds() / 86400.0
+    ahead = last.amount + rate.per_month * days / DAYS_PER_MONTH
+    held = panel.held(ahead)
+    if held != ahead:  # cut where it leaves the picture, so that it keeps its slope
+        days *= max((held - last.amount) / (ahead - last.amount), 0.0)
+    if days > 15.0:
         pen.line(
-            [panel.x(last.at), panel.x(until)],
-            [panel.y(last.amount), panel.y(ahead)],
+            [panel.x(last.at), panel.x(last.at + timedelta(days=days))],
+            [panel.y(last.amount), panel.y(held)],
             ink.strong,
             1.4,
             linestyle=(0, (5, 3)),
@@ -449,10 +458,14 @@ def _draw_drift(
 
 
 def _draw_due(pen: Pen, panel: _Panel, due: date) -> None:
-    ink = pen.palette
-    x = panel.x(datetime(due.year, due.month, due.day, tzinfo=UTC))
+    ink, at, words = pen.palette, _midnight(due), f"due {day(due)}"
+    if at > panel.end:
+        pen.text(_RIGHT + 10, panel.top - 8, f"{words} ▶", 11, ink.doubt, bold=True, across="right")
+        return
+    x = panel.x(at)
     pen.line([x, x], [panel.top - 2, panel.bottom], ink.doubt, 1.2, zorder=2.2)
-    pen.text(x, panel.top - 8, f"due {day(due)}", 11, ink.doubt, bold=True, across="right")
+    across = "right" if x > _LEFT + text_width(words, 11) else "left"
+    pen.text(x, panel.top - 8, words, 11, ink.doubt, bold=True, across=across)
 
 
 def _draw_marks(pen: Pen, panel: _Panel, marks: Sequence[_Mark]) -> None:
@@ -533,10 +546,11 @@ def _draw_reach(
             )
     _draw_times(pen, panel, words=True)
     last_x, shift = -1e9, 0.0
+    half = 3.0 if len(rows) <= 90 else 1.2
     for row in rows:
         x = panel.x(_time(row))
         # As found and as left of one visit would lie on each other.
-        shift = shift + 9.0 if x - last_x < 8.0 else 0.0
+        shift = shift + 3.0 * half if x - last_x < 2.7 * half else 0.0
         last_x = x
         at = x + shift
         if row.reach_low is None or row.reach_high is None:
@@ -547,9 +561,9 @@ def _draw_reach(
         if low - high < 4.0:
             low, high = low + 2.0, high - 2.0
         if left:
-            pen.box(Box(at - 3.0, high, at + 3.0, low), ink.within, ink.within, 1.2, z=3.0)
+            pen.box(Box(at - half, high, at + half, low), ink.within, ink.within, 1.2, z=3.0)
         else:
-            pen.box(Box(at - 3.0, high, at + 3.0, low), ink.paper, ink.within, 1.2, z=3.0)
+            pen.box(Box(at - half, high, at + half, low), ink.paper, ink.within, 1.2, z=3.0)
     if any(row.reach_low is None for row in rows):
         pen.text(
             _RIGHT + 10, panel.top - 8, "– : no note for certain", 11, ink.soft, across="right"
