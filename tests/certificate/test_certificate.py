@@ -188,6 +188,7 @@ def test_what_is_in_doubt_or_not_measured_is_marked(
         '#image("/etc/passwd")',
         "He\nron\t\u2028two",
         "Gér’s Ωμέγα · Орёл · שלדג",
+        "Ge\u0301r, decomposed",
         "a\u202eb\u0007c\ud800d",
     ],
 )

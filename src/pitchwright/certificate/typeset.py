@@ -39,9 +39,10 @@ def plain_words(words: str, most: int = 400) -> str:
 
 
 def _one_line(words: str) -> str:
+    # Composed: a mark by itself has no shape in most faces, the letter with it has.
     kept = (
         " " if unicodedata.category(c) in _BREAKS else c
-        for c in words
+        for c in unicodedata.normalize("NFC", words)
         if c.isspace() or unicodedata.category(c) not in _INVISIBLE
     )
     return " ".join("".join(kept).split())
