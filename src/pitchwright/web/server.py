@@ -50,6 +50,10 @@ def build(conductor: Conductor) -> None:
                 conductor.part(screen)
 
         client.on_delete(gone)
+        around = client.content.parent_slot
+        if around is not None:
+            # What surrounds a screen calls itself the main part too; there can be but one.
+            around.parent.tag = "div"
         laid = lay_out(conductor, screen, where, local=caller is not None and caller.local)
         shown, number = -1, 0
 
@@ -82,6 +86,8 @@ def build(conductor: Conductor) -> None:
 
 def mounted() -> FastAPI:
     """The whole as an application to be served."""
+    # A bar that runs across the top at every request has no name and says nothing.
+    app.config.quasar_config.setdefault("loadingBar", {})["skipHijack"] = True
     whole = FastAPI(openapi_url=None, docs_url=None, redoc_url=None)
     ui.run_with(
         whole,

@@ -68,8 +68,8 @@ class Wanted:
     paired_in: Path | None = None
 
 
-def serve(wanted: Wanted) -> None:
-    """Serve the page until it is interrupted."""
+def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
+    """Serve the page until it is interrupted; with a conductor of one's own, if wanted."""
     listening = _listen(wanted.port, wanted.lan)
     addresses = ["{}:{}".format(*one.getsockname()) for one in listening]
     port = listening[0].getsockname()[1]
@@ -79,9 +79,10 @@ def serve(wanted: Wanted) -> None:
         pairing = Pairing(wanted.paired_in, lambda code: _show_code(addresses[-1], code))
         if wanted.forget:
             pairing.forget_all()
-    conductor = Conductor(
-        wanted.connect, logbook=wanted.logbook, output_allowed=wanted.output_allowed
-    )
+    if conductor is None:
+        conductor = Conductor(
+            wanted.connect, logbook=wanted.logbook, output_allowed=wanted.output_allowed
+        )
     server = _server(conductor, hosts, pairing)
     _say(f"The page is at http://{addresses[0]}/ on this computer. Ctrl-C stops it.")
     if pairing is not None:

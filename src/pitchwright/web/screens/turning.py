@@ -21,6 +21,7 @@ from pitchwright.web.screens.pieces import Tag, key, name_part, tag
 from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.wrist import Wrist
 from pitchwright.web.sheet_data import Dot, SheetData, of_curves
+from pitchwright.web.sheet_drawing import MIDDLE
 from pitchwright.web.spoken import Spoken
 from pitchwright.web.texts import say
 
@@ -69,7 +70,7 @@ class Turning:
             self._lay_out_figures()
             self._note = Tag("p", "", "pw-note", "note")
             with tag("div", "pw-meanwhile") as self._meanwhile:
-                self.sheet = SheetPanel(frame, detail=False)
+                self.sheet = SheetPanel(frame, detail=False, wide=MIDDLE)
             self._wrist = Wrist(frame)
             self._go_on = key(
                 "",

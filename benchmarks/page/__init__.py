@@ -1,0 +1,1 @@
+"""How quick, how light and how steady the page is."""
