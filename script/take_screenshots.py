@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
+from PIL import Image
 from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
@@ -38,8 +39,8 @@ THEMES = ("light", "dark")
 IN_DOCS = {
     "page-trim-phone.png": "trim-near-phone-light",
     "page-trim-wide.png": "trim-near-wide-dark",
-    "page-sheet.png": "survey-wide-light",
-    "page-instrument.png": "instrument-wide-dark",
+    "page-sheet.png": "survey-sheet-wide-light",
+    "page-instrument.png": "instrument-first-wide-light",
 }
 """The pictures that stand in the docs, and which they are."""
 DOCS = Path(__file__).parent.parent / "docs" / "pictures"
@@ -199,6 +200,7 @@ def _instrument(studio: Studio) -> None:
     _until(lambda: _answer(studio) or studio.conductor.scene.phase is Phase.ENDED, 120.0)
     time.sleep(1.0)
     studio.take("instrument")
+    studio.take("instrument-first", whole=False)
 
 
 def _logbook(studio: Studio) -> None:
@@ -244,6 +246,8 @@ def _survey(studio: Studio) -> None:
         studio.part("note-higher").click()
         time.sleep(0.2)
     studio.take("survey")
+    studio.browser.execute_script("arguments[0].scrollIntoView()", studio.part("result-Wren"))
+    studio.take("survey-sheet", whole=False)
 
 
 def _trim(studio: Studio) -> None:
@@ -383,7 +387,9 @@ def main() -> None:
         studio.close()
     if given.docs:
         for name, taken in IN_DOCS.items():
-            shutil.copyfile(given.folder / f"{taken}.png", DOCS / name)
+            # 256 colours are plenty, and a third of the size.
+            picture = Image.open(given.folder / f"{taken}.png").convert("RGB")
+            picture.quantize(256, dither=Image.Dither.NONE).save(DOCS / name, optimize=True)
 
 
 if __name__ == "__main__":

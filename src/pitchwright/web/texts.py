@@ -199,7 +199,7 @@ ENGLISH: Final[dict[str, str]] = {
     "practice.hide": "Hide the numbers",
     "practice.hide here": "on this screen",
     "practice.hide others": "on the other screens",
-    "practice.hide none": "show them everywhere",
+    "practice.hide none": "nowhere",
     "practice.hide why": (
         "A teacher keeps them on one screen and hides them on the others. Hidden, a turn ends"
         " only when you say so."

@@ -11,7 +11,7 @@ from pitchwright.web import texts
 from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, key, name_part, tag
 from pitchwright.web.sheet_data import Dot, Reached, SheetData
-from pitchwright.web.sheet_drawing import MIDDLE, NARROW, WIDE, draw_sheet, nearest
+from pitchwright.web.sheet_drawing import NARROW, WIDE, Size, draw_sheet, nearest
 from pitchwright.web.texts import say
 
 __all__ = ["SheetPanel"]
@@ -33,10 +33,12 @@ class SheetPanel:
         About the screen it stands on.
     detail
         Whether notes can be touched; without, it is a picture with its reach in words.
+    wide
+        Size of the drawing where there is room for more than on a phone.
     """
 
-    def __init__(self, frame: Frame, *, detail: bool = True) -> None:
-        self._frame, self._detail = frame, detail
+    def __init__(self, frame: Frame, *, detail: bool = True, wide: Size = WIDE) -> None:
+        self._frame, self._detail, self._size = frame, detail, wide
         self._data: SheetData | None = None
         self._chosen: int | None = None
         with tag("section", "pw-sheet", "sheet") as self.box:
@@ -87,7 +89,7 @@ class SheetPanel:
 
     def _draw(self, data: SheetData) -> None:
         self._narrow.set_content(draw_sheet(data, NARROW, self._chosen))
-        self._wide.set_content(draw_sheet(data, WIDE if self._detail else MIDDLE, self._chosen))
+        self._wide.set_content(draw_sheet(data, self._size, self._chosen))
         props = self._picture.props
         if not self._detail:
             props["role"] = "img"
@@ -137,7 +139,7 @@ class SheetPanel:
         if self._data is None:
             return
         share, width = (float(one) for one in event.args)
-        self._choose(nearest(self._data, share, NARROW if width < 600.0 else WIDE))
+        self._choose(nearest(self._data, share, NARROW if width < 600.0 else self._size))
 
 
 def _in_words(dot: Dot) -> str:

@@ -40,7 +40,8 @@ class Trim:
                 self._asked = Asked(tolerance=True, own_middle=True)
             with tag("div", "pw-keys"):
                 key(say("begin"), self._start, "pw-first", "start")
-            caution(say("trim.tool"))
+            if titled:  # a simulated trimmer hurts nobody
+                caution(say("trim.tool"))
         with tag("div", "pw-column", "verdict") as self._ended:
             self._headline = Tag("h1", "", part="standing")
             self._verdict = Tag("p", "", "pw-lead", "verdict-words")
