@@ -85,3 +85,43 @@ def test_one_trimmer_alone_agrees_with_a_linear_programme(seed: int) -> None:
     assert best.x is not None
     assert left == pytest.approx(best.x[1], abs=1e-6)
     assert low <= amounts[0] <= high
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_trimmers_near_their_ends_agree_with_a_linear_programme(seed: int) -> None:
+    """An independent library's solver (scipy's HiGHS) on three trimmers with ends."""
+    rng = np.random.default_rng(100 + seed)
+    volts = np.linspace(0.0, 5.0, 11)
+    curve = rng.normal(0.0, 3.0, 11) + rng.normal(0.0, 8.0) * volts
+    kinds = (TrimmerKind.HIGH_END, TrimmerKind.SCALE, TrimmerKind.BASE_FINE)
+    shapes = (0.0327 * 2.0**volts, volts - rng.uniform(-1.0, 6.0), np.ones(11))
+    ends = [(-float(rng.uniform(0, 6)), float(rng.uniform(0, 6))) for _ in kinds]
+    levers = [
+        Lever(Trimmer(kind, kind), shape, *end)
+        for kind, shape, end in zip(kinds, shapes, ends, strict=True)
+    ]
+    amounts, left = best_amounts(curve, levers)
+    columns = np.column_stack([*shapes, -np.ones(11)])
+    other = np.column_stack([*(-shape for shape in shapes), -np.ones(11)])
+    best = linprog(
+        [0.0, 0.0, 0.0, 1.0],
+        A_ub=np.vstack([columns, other]),
+        b_ub=np.concatenate([-curve, curve]),
+        bounds=[*ends, (0.0, None)],
+    )
+    assert best.x is not None
+    assert left == pytest.approx(best.x[3], abs=1e-6)
+    for amount, (low, high) in zip(amounts, ends, strict=True):
+        assert low - 1e-9 <= amount <= high + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_ends_of_the_room_use_up_the_tolerance_and_no_more(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    curve = rng.normal(0.0, 0.3, 6) + 4.0 * CV
+    guard = np.full(6, 0.1)
+    space = room(curve, guard, SCALE, [BASE], 1.0)
+    assert space.fits
+    for amount in (space.low, space.high):
+        used = greatest_left(curve + amount * SCALE.shape, guard, [BASE])
+        assert 0.95 <= used <= 1.0 + 1e-9

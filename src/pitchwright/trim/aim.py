@@ -13,6 +13,7 @@ which the others can still bring every note inside.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,8 @@ Array = NDArray[np.float64]
 
 _FEW_NOTES = 24
 _LEAST_RISE = 1e-9
+_MOST_CHORDS = 6
+_CLOSE_CENTS = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,11 +91,29 @@ def best_amounts(curve_cents: Array, levers: list[Lever]) -> tuple[Array, float]
     if len(levers) == 1 and len(curve_cents) <= _FEW_NOTES:
         amount = min(max(_one_amount(curve_cents, levers[0].shape), levers[0].low), levers[0].high)
         return np.array([amount]), float(np.abs(curve_cents + amount * levers[0].shape).max())
-    columns = np.column_stack([lever.shape for lever in levers])
-    bounded = any(np.isfinite(lever.low) or np.isfinite(lever.high) for lever in levers)
-    bounds = [(lever.low, lever.high) for lever in levers] if bounded else None
-    fit = minimax(columns, -curve_cents, bounds)
-    return fit.coefficients, fit.max_error
+    amounts = minimax(np.column_stack([one.shape for one in levers]), -curve_cents).coefficients
+    return _within_bounds(curve_cents, levers, amounts)
+
+
+def _within_bounds(curve_cents: Array, levers: list[Lever], free: Array) -> tuple[Array, float]:
+    """The best amounts with every trimmer's ends kept, from the best without.
+
+    The way from the bounded to the free optimum leaves the box through an end that the free one
+    oversteps, so at least one of those trimmers stands at its end: each is tried.
+    """
+    best, left = free, np.inf
+    for k, lever in enumerate(levers):
+        pinned = min(max(float(free[k]), lever.low), lever.high)
+        if abs(pinned - float(free[k])) <= _LEAST_RISE:
+            continue
+        rest = [*levers[:k], *levers[k + 1 :]]
+        amounts, trial = best_amounts(curve_cents + pinned * lever.shape, rest)
+        if trial < left:
+            best, left = np.insert(amounts, k, pinned), trial
+    if np.isfinite(left):
+        return best, left
+    shapes = np.column_stack([lever.shape for lever in levers])
+    return free, float(np.abs(curve_cents + shapes @ free).max())
 
 
 def _one_amount(curve_cents: Array, shape: Array) -> float:
@@ -136,12 +157,25 @@ def room(
     step = tolerance_cents / max(float(np.abs(lever.shape - lever.shape.mean()).max()), 0.2)
     ends = []
     for sign, bound in ((-1.0, lever.low), (1.0, lever.high)):
-        inside, outside = best, best + sign * 4.0 * step
-        for _ in range(9):
-            middle = 0.5 * (inside + outside)
-            if left(middle) <= tolerance_cents:
-                inside = middle
-            else:
-                outside = middle
-        ends.append(max(inside, bound) if sign < 0 else min(inside, bound))
+        end = _end_of_room(left, best, best + sign * 4.0 * step, tolerance_cents)
+        ends.append(max(end, bound) if sign < 0 else min(end, bound))
     return Room(0.5 * (ends[0] + ends[1]), ends[0], ends[1], fits=True)
+
+
+def _end_of_room(
+    left: Callable[[float], float], inside: float, outside: float, tolerance_cents: float
+) -> float:
+    """The amount on the way outside at which the tolerance is used up, on the safe side.
+
+    What is left is convex in the amount, so the chord between a point inside and one outside is
+    never below it: where the chord meets the tolerance is still inside.
+    """
+    good, bad = left(inside), left(outside)
+    if bad <= tolerance_cents:
+        return outside
+    for _ in range(_MOST_CHORDS):
+        if tolerance_cents - good < _CLOSE_CENTS:
+            break
+        inside += (outside - inside) * (tolerance_cents - good) / (bad - good)
+        good = left(inside)
+    return inside
