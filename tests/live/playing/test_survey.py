@@ -62,17 +62,6 @@ def test_a_survey_by_midi_measures_keyboard_and_oscillator_together(
     assert max(abs(v - cv_of_note(p["note"])) for v, p in zip(sent_v, points, strict=True)) > 1e-4
 
 
-def test_no_midi_note_stays_on_after_a_survey_that_was_interrupted(
-    make_bench: Callable[..., Any], jack: Any
-) -> None:
-    bench, _ = make_bench(env=jack.env, notes="midi")
-    heron = bench.stand_in("--midi-in", "Loft")
-    run = bench.tool("survey", "--notes", NOTES, "--no-sheet")
-    run.until_note(24.0)
-    assert run.interrupt() == 130
-    assert eventually(lambda: heron.tell("truth")["held"], lambda held: held == []) == []
-
-
 def eventually(ask: Callable[[], Any], wanted: Callable[[Any], bool]) -> Any:
     """Ask until the answer is what is wanted, or for ten seconds; the last answer."""
     until_s = time.monotonic() + 10.0

@@ -21,6 +21,7 @@ _STARTS_S: Final = 1.0
 _LOST_S: Final = 0.03
 _PIECE_S: Final = 1.0
 _PIECES: Final = 5
+_EVEN: Final = 0.01
 
 
 class Delivery:
@@ -42,8 +43,15 @@ class Delivery:
 
     @property
     def rate_hz(self) -> float | None:
-        """Sample rate by the wall clock, good to a few per cent; None before it can be told."""
-        return median(self._rates_hz) if len(self._rates_hz) >= _PIECES else None
+        """Sample rate by the wall clock, good to a few per cent; None where it cannot be told.
+
+        A device at another rate brings its samples evenly; a computer that is too busy does not.
+        """
+        if len(self._rates_hz) < _PIECES:
+            return None
+        middle = median(self._rates_hz)
+        apart = median(abs(rate_hz - middle) for rate_hz in self._rates_hz)
+        return middle if apart < _EVEN * middle else None
 
     def came(self, count: int, at_s: float) -> int:
         """Note that ``count`` samples had come by ``at_s``; how many are found missing.
