@@ -8,11 +8,11 @@ from pitchwright.web import texts
 
 __all__ = ["draw_drift"]
 
-_WIDTH, _HEIGHT, _LEFT = 520.0, 130.0, 52.0
+_HEIGHT, _LEFT = 130.0, 52.0
 _LEAST_HALF = 1.0
 
 
-def draw_drift(points: Sequence[tuple[float, float]]) -> str:
+def draw_drift(points: Sequence[tuple[float, float]], width: float) -> str:
     """Draw readings (seconds, cents) in order of time as one SVG element; the last one is zero."""
     if len(points) < 2:
         return ""
@@ -25,25 +25,25 @@ def draw_drift(points: Sequence[tuple[float, float]]) -> str:
     top, bottom = top + room, bottom - room
 
     def x(t_s: float) -> float:
-        return _LEFT + (t_s - first) / max(last - first, 1e-9) * (_WIDTH - _LEFT - 10.0)
+        return _LEFT + (t_s - first) / max(last - first, 1e-9) * (width - _LEFT - 10.0)
 
     def y(cents: float) -> float:
         return 6.0 + (top - cents) / (top - bottom) * (_HEIGHT - 34.0)
 
     figures = "".join(
         f'<text x="{_LEFT - 8:.0f}" y="{y(at) + 5:.1f}" text-anchor="end">{texts.cents(at)}</text>'
-        for at in (max(o for _, o in off), 0.0, min(o for _, o in off))
+        for at in dict.fromkeys((0.0, max(o for _, o in off), min(o for _, o in off)))
         if at == 0.0 or abs(y(at) - y(0.0)) > 16.0
     )
     run = "L".join(f"{x(t):.1f} {y(o):.1f}" for t, o in off)
     minutes = (last - first) / 60.0
     return (
-        f'<svg class="sheet" viewBox="0 0 {_WIDTH:g} {_HEIGHT:g}" aria-hidden="true"'
+        f'<svg class="sheet" viewBox="0 0 {width:g} {_HEIGHT:g}" aria-hidden="true"'
         ' style="font-size:14px">'
-        f'<path class="sheet-zero" d="M{_LEFT:g} {y(0.0):.1f}H{_WIDTH:g}"/>{figures}'
+        f'<path class="sheet-zero" d="M{_LEFT:g} {y(0.0):.1f}H{width:g}"/>{figures}'
         f'<path class="sheet-line" d="M{run}"/>'
         f'<circle class="sheet-dot" cx="{x(last):.1f}" cy="{y(0.0):.1f}" r="5"/>'
         f'<text x="{_LEFT:g}" y="{_HEIGHT - 6:g}">{texts.minutes_ago(minutes)}</text>'
-        f'<text x="{_WIDTH:g}" y="{_HEIGHT - 6:g}" text-anchor="end">'
+        f'<text x="{width:g}" y="{_HEIGHT - 6:g}" text-anchor="end">'
         f"{texts.say('now')}</text></svg>"
     )

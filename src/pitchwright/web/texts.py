@@ -93,6 +93,12 @@ ENGLISH: Final[dict[str, str]] = {
     "start.safe hearing": (
         "Reference tones start quiet and fade in; long listening at a high level harms hearing."
     ),
+    "start.resume": "Go on with {name}, where it stopped",
+    "start.allow": "Allow sound and voltage",
+    "start.output local": (
+        "Sound and voltage on this machine's outputs are not allowed yet. Allow them once every"
+        " cable is where it belongs: a control voltage never goes to a loudspeaker or headphones."
+    ),
     "start.output": (
         "Sound and voltage on this machine's outputs are not allowed yet. Only the person at "
         "the machine can allow them."

@@ -164,6 +164,11 @@ class Frame:
         words = {one.name: one.words for one in scene.screens}.get(scene.leader, "computer")
         self._lead.say(say("lead.other", who=say(f"lead.{words}")))
 
+    def place_of(self, scene: Scene) -> str:
+        """The address of the screen that shows what runs or ran last; empty where none does."""
+        place = _PLACES.get(scene.procedure)
+        return ADDRESSES[place] if place else ""
+
     def _show_busy(self, scene: Scene) -> None:
         place = _PLACES.get(scene.procedure, "")
         elsewhere = scene.phase.busy and place and self.where not in (place, "practice")

@@ -12,6 +12,7 @@ from pitchwright.web import texts
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
 from pitchwright.web.screens.frame import Frame, busy_with
+from pitchwright.web.screens.news import News
 from pitchwright.web.screens.pieces import Tag, key, tag
 from pitchwright.web.sheet_data import Dot, SheetData
 from pitchwright.web.sheet_drawing import draw_strip
@@ -46,6 +47,7 @@ class Instrument:
                     key(say("begin"), self._start, "pw-first", "start")
             with tag("div", "pw-keys", part="instrument-busy") as self._busy:
                 key(say("stop"), self._stop, "pw-quiet", "stop-check")
+            self._news = News(frame)
             with tag("div", "pw-column", "question") as self._question:
                 self._asking = Tag("h2", "", part="question-words")
                 self._choices = tag("div", "pw-keys")
@@ -67,6 +69,7 @@ class Instrument:
             self._frame.offer(self._choices, question)
         if scene.procedure != CHECK or scene.version == self._shown:
             return
+        self._news.show(scene)
         self._shown = scene.version
         self._draw(scene)
 

@@ -11,6 +11,7 @@ from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
 from pitchwright.web.screens.dropped import DropPanel, show_result
 from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
+from pitchwright.web.screens.news import News
 from pitchwright.web.screens.pieces import Tag, key, tag
 from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.turning import heard_yet
@@ -45,6 +46,7 @@ class Survey:
             with tag("div", part="survey-busy") as self._busy:
                 self._hearing = Tag("h2", "", part="doing")
                 self._progress = Tag("p", "", "pw-soft", "progress")
+                self._news = News(frame)
                 self._growing = SheetPanel(frame, detail=False)
                 with tag("div", "pw-keys"):
                     key(say("stop"), self._stop, "pw-quiet", "stop-survey")
@@ -63,6 +65,7 @@ class Survey:
         if connected is not None:
             self._which.show([one.name for one in connected.oscillators])
         if busy:
+            self._news.show(scene)
             if scene.note is not None:
                 self._hearing.set_text(say("survey.hearing", note=note_name(scene.note)))
             done = len(scene.readings) // max(len(scene.oscillators), 1)

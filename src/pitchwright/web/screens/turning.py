@@ -17,6 +17,7 @@ from pitchwright.web import texts
 from pitchwright.web.plumb import Hint, Plumb, Shown
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.frame import Frame
+from pitchwright.web.screens.news import News
 from pitchwright.web.screens.pieces import Tag, key, name_part, tag
 from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.wrist import Wrist
@@ -66,6 +67,7 @@ class Turning:
                 self._sentence = ui.html("", sanitize=False, tag="p").classes("pw-said")
                 name_part(self._sentence, "doing")
                 self._why = Tag("p", "", "pw-why", "why")
+                self._news = News(frame)
                 self._caution = Tag("p", "", "pw-caution", "turn-caution")
             self._lay_out_figures()
             self._note = Tag("p", "", "pw-note", "note")
@@ -116,6 +118,7 @@ class Turning:
         hidden = scene.hides_from(self._frame.screen)
         if turning is not None and turning is not self._request:
             self._begin(turning, hidden)
+        self._news.show(scene)
         current = part_of(scene)
         for one, item in self._parts.items():
             item.props.set_optional("aria-current", "step" if one == current else None)
@@ -153,6 +156,7 @@ class Turning:
 
     def _begin(self, turning: WatchTurn, hidden: bool) -> None:
         self._request = turning
+        self._news.another_turn()
         self._plumb = Plumb(turning.aim_cents, turning.window_cents, turning.start_cents)
         self._spoken = Spoken()
         self._where.set_text(

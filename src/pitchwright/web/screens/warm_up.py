@@ -12,6 +12,7 @@ from pitchwright.web.drift_drawing import draw_drift
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Which
 from pitchwright.web.screens.frame import Frame, busy_with
+from pitchwright.web.screens.news import News
 from pitchwright.web.screens.pieces import Tag, choice, key, tag
 from pitchwright.web.texts import say
 
@@ -43,6 +44,7 @@ class WarmUp:
                     key(say("begin"), self._start, "pw-first", "start")
             with tag("div", "pw-keys", part="warm-up-busy") as self._busy:
                 key(say("warm-up.enough"), self._stop, "pw-quiet", "stop-watch")
+            self._news = News(frame)
             self._watched = tag("div", "pw-results", "forecasts")
 
     def show(self, scene: Scene) -> None:
@@ -54,6 +56,7 @@ class WarmUp:
             self._which.show([one.name for one in connected.oscillators])
         if scene.procedure != WATCH:
             return
+        self._news.show(scene)
         new = (scene.forecasts, len(scene.readings) // max(len(scene.oscillators), 1))
         if new != self._shown:
             self._shown = new
@@ -76,7 +79,11 @@ class WarmUp:
                         Tag("p", ready_words(forecast), "pw-ready", "readiness")
                         if forecast is not None:
                             Tag("p", forecast.sentence, "pw-soft")
-                    ui.html(draw_drift(drifted(scene, name)), sanitize=False).classes("pw-strip")
+                    readings = drifted(scene, name)
+                    for width, classes in ((350.0, "pw-narrow"), (640.0, "pw-wide")):
+                        ui.html(draw_drift(readings, width), sanitize=False).classes(
+                            f"pw-strip {classes}"
+                        )
         if scene.forecasts:
             self._frame.speak(
                 " ".join(f"{one.oscillator}: {ready_words(one)}." for one in scene.forecasts)
