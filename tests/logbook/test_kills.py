@@ -1,6 +1,6 @@
 """Nothing that was written down is lost, whenever the plug is pulled.
 
-Forty kills here; ``python -m benchmarks.logbook`` makes two hundred by the same program.
+Thirty kills here; ``python -m benchmarks.logbook`` makes two hundred by the same program.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-KILLS = 40
+KILLS = 30
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")

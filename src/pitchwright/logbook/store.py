@@ -25,9 +25,10 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
 from pitchwright.logbook.entries import Body, Entry, body_text, parse_body
+from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.faults import told
 from pitchwright.logbook.schema import prepare
-from pitchwright.logbook.tables import entry
+from pitchwright.logbook.tables import entry, survey
 
 __all__ = [
     "Logbook",
@@ -222,9 +223,17 @@ class Logbook:
         newest_first: bool = False,
         limit: int | None = None,
     ) -> Iterator[Entry]:
-        """The entries in the order written down, those of certain kinds, run or instrument only."""
+        """The entries in the order written down, those of certain kinds, run or instrument only.
+
+        Those of a run, and the recorded surveys, are found at once; all else is looked through.
+        """
         wanted = select(entry).order_by(entry.c.id.desc() if newest_first else entry.c.id)
-        if kinds:
+        if tuple(kinds) == (SurveyRecorded.kind,):
+            wanted = wanted.join(survey, survey.c.uid == entry.c.uid)
+            if instrument is not None:
+                wanted = wanted.where(survey.c.instrument == instrument)
+                instrument = None
+        elif kinds:
             wanted = wanted.where(entry.c.kind.in_(kinds))
         if run is not None:
             wanted = wanted.where(entry.c.run == run)

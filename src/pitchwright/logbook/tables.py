@@ -63,7 +63,6 @@ entry = Table(
     _index("entry_run", "run", "run IS NOT NULL"),
     _index("entry_alone", "id", "run IS NULL"),
     _index("entry_corrects", "corrects", "corrects IS NOT NULL"),
-    Index("entry_instrument_kind", "instrument", "kind"),
 )
 
 instrument = Table(

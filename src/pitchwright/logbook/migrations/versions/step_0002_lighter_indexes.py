@@ -1,4 +1,4 @@
-"""Lighter indexes: one fewer to keep up with each entry, and one for what belongs to no run."""
+"""Lighter indexes: two fewer to keep up with each entry, and one for what belongs to no run."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ down_revision = "0001"
 def upgrade() -> None:
     """Index only what is looked up: runs and corrections where there are any."""
     op.drop_index("entry_bench_at", "entry")
+    op.drop_index("entry_instrument_kind", "entry")  # the projected surveys say where theirs are
     for name, column, where in (
         ("entry_run", "run", "run IS NOT NULL"),
         ("entry_corrects", "corrects", "corrects IS NOT NULL"),
