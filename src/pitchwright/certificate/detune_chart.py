@@ -121,7 +121,7 @@ def _draw_plain(pen: Pen, frame: Frame, plan: DetunePlan) -> list[EndName]:
     if beats[-1] <= frame.most:
         return [EndName("the same cents", frame.y(beats[-1]), ink.soft, bold=False)]
     x = frame.x(plan.notes[inside[-1]])
-    pen.text(x - 16, frame.head + 14, "the same cents everywhere", 11, ink.soft, across="right")
+    pen.text(x - 34, frame.head + 14, "the same cents everywhere", 11, ink.soft, across="right")
     return []
 
 
