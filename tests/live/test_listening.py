@@ -349,6 +349,7 @@ def test_another_rate_than_the_device_says_is_refused(make_pulse: Any, tmp_path:
         listened = tool(pulse, "listen", *options)
     finally:
         stop.set()
+        pulse.stop()  # or the feeder waits for ever for somebody to read
         feeder.join(30)
     assert listened.returncode == 2, listened.stderr
     assert "samples a second arrive where the device says 48000" in listened.stderr
@@ -357,10 +358,8 @@ def test_another_rate_than_the_device_says_is_refused(make_pulse: Any, tmp_path:
 WHAT_CANNOT_BE = {
     ("--in", "nowhere"): "There is no sound input called “nowhere”. There are: ",
     ("--in", "aud_out", "Heron=99"): "There is no input channel 99. It has channels 1 to 32",
-    ("--in", "aud_out", "Heron=0"): "“Heron=0” is no channel",
     ("--in", "aud_out", "--rate", "7"): "sample rate of 7 Hz is refused",
     ("--in", "aud"): "fits several sound inputs",
-    ("--in", "aud_out", "--mains", "55"): "Write 50 or 60",
     ("--in", "aud_out", "--reference", "Dunlin"): "none of the channels listened to",
     ("--in", "gone_out"): "Check that it is connected",
 }

@@ -22,7 +22,13 @@ from pitchwright.pitch.live_bites import MARGIN, Law
 from pitchwright.pitch.live_lock import LONGEST_S, SHORTEST_S, lock, refined
 from pitchwright.pitch.live_tape import Tape
 from pitchwright.pitch.live_tone import Tone
-from pitchwright.pitch.live_window import Estimate, Noise, choose_window, estimate
+from pitchwright.pitch.live_window import (
+    Estimate,
+    Noise,
+    choose_window,
+    estimate,
+    learned,
+)
 from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of, read
 from pitchwright.pitch.reading import Reading
 from pitchwright.units import CENTS_PER_OCTAVE
@@ -231,8 +237,9 @@ class LiveTracker:
         law = tone.law
         tone.keep(max(tone.fewest(), round(self._longest_s / law.bite_s)))
         f_hz = law.f_hz + self._off_hz
-        tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, self._noise, tone.fewest()))
-        found = estimate(tone.phase_rad, law.bite_s, f_hz, self._noise, lone=tone.lone)
+        noise = learned(tone.phase_rad, law.bite_s, self._noise, tone.noise_rad2)
+        tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, noise, tone.fewest()))
+        found = estimate(tone.phase_rad, law.bite_s, f_hz, noise, lone=tone.lone)
         self._noise, self._off_hz = found.noise, found.off_hz
         return found
 
@@ -249,7 +256,7 @@ class LiveTracker:
             again = Tone(sound, start, anew, max(moves_hz, 1e-6))
             if not (again.usable and again.sure):
                 # Not one pitch at all: the window holds parts of two sounds.
-                fresh = math.ceil(tone.end - law.bite)
+                fresh = math.ceil(tone.end - 2 * law.bite)
                 self._let_go()
                 self._fresh = fresh
                 return False

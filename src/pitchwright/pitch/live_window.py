@@ -19,7 +19,7 @@ from scipy import special
 from pitchwright.pitch.phase import FIRST_MODE, PhaseTrack
 from pitchwright.units import CENTS_PER_OCTAVE
 
-__all__ = ["Estimate", "Noise", "choose_window", "estimate"]
+__all__ = ["Estimate", "Noise", "choose_window", "estimate", "learned"]
 
 Array = NDArray[np.float64]
 
@@ -32,13 +32,17 @@ _NEWEST_CENTS: Final = 0.03
 # What a template learned from few bites may be off by, as seen on tones without noise.
 _TEMPLATE_CENTS: Final = 2e-4
 _MOST_BLOCKS: Final = 32
-_BLOCKS_FOR_WALK: Final = 10
+_BITES_FOR_WALK: Final = 24
+_OWN_NOISE: Final = 1.5
 _CLEARLY_MORE: Final = 2.3
 _WALK_SHARE: Final = 0.7
 # For how many bites what was learned about noise before counts.
 _REMEMBERED: Final = 24.0
 _ENOUGH_FOR_A_BEND: Final = 5
-_GROWS: Final = 6.0
+_RECENT: Final = 5
+# Each period off by a random 0.01 per cent (common practice for a good analog oscillator).
+_USUAL_JITTER: Final = 1e-4
+_ANOTHER, _FEW = 3.0, 2.0
 _LOOK_AGAIN: Final = 3
 
 
@@ -58,8 +62,8 @@ class Noise:
         By how much lines beside the slope (hum, another tone) add to its variance, as a factor.
     age
         Readings since walk and lines were looked for.
-    looked
-        Whether they ever were.
+    recent
+        Variance of a bite as each of the last readings alone showed it.
     """
 
     bite_rad2: float
@@ -67,7 +71,7 @@ class Noise:
     walk_rad2_per_s: float = 0.0
     lines: float = 1.0
     age: int = 0
-    looked: bool = False
+    recent: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +169,12 @@ def _movement(phase: Array, bite_s: float, f_hz: float, noise: Noise) -> tuple[f
 
 
 def estimate(
-    phase_rad: Array, bite_s: float, f_hz: float, before: Noise, *, lone: bool
+    phase_rad: Array,
+    bite_s: float,
+    f_hz: float,
+    noise: Noise,
+    *,
+    lone: bool,
 ) -> Estimate:
     """Mean frequency over a window, and how sure it is.
 
@@ -175,8 +184,8 @@ def estimate(
         Shape (bites,): phase beside the reference.
     bite_s, f_hz
         Distance of the bites in seconds, frequency.
-    before
-        What was known about noise.
+    noise
+        What is known about noise.
     lone
         Whether hardly more than one harmonic tells.
     """
@@ -184,25 +193,23 @@ def estimate(
     x = np.arange(bites) - (bites - 1) / 2
     spread = float(x @ x)
     slope = float(x @ phase_rad) / spread
-    noise = _noise(phase_rad, before)
     span_s = bites * bite_s
     slope_per_s = slope / bite_s
-    # Few bites tell little about their own scatter (Student's t at 95.45 per cent, over two).
-    few = (float(special.stdtrit(max(noise.freedom, 1.0), 0.97725)) / 2) ** 2
-    added = few * noise.bite_rad2 / (spread * bite_s**2)
-    walk = 1.2 * noise.walk_rad2_per_s / span_s
-    if not noise.looked:
-        # Too few bites to tell: all the scatter may be a walk, whose third differences have a
-        # variance of six of its steps.
-        walk = few * 1.2 * (20 / 6) * noise.bite_rad2 / (bites * bite_s**2)
-    again = noise.age >= _LOOK_AGAIN or noise.walk_rad2_per_s > 0.0 or not noise.looked
-    if bites >= _BLOCKS_FOR_WALK and again:
+    added = _inflated(noise.freedom) * noise.bite_rad2 / (spread * bite_s**2)
+    if bites < _BITES_FOR_WALK:
+        walks = noise.walk_rad2_per_s
+        if not noise.recent:
+            # Nothing is known yet: allow for what oscillators commonly do.
+            walks = max(walks, (2 * np.pi * _USUAL_JITTER) ** 2 * f_hz)
+        walk = _inflated(bites / 3) * 1.2 * walks / span_s
+    elif noise.age < _LOOK_AGAIN and noise.walk_rad2_per_s == 0.0:
+        walk = 0.0
+    else:
         track = _blocks(phase_rad, bite_s, noise.bite_rad2, lone)
         walking, lines = track.wander(), track.slope_variance() / added
-        noise = replace(noise, walk_rad2_per_s=walking.rad2_per_s, lines=lines, age=0, looked=True)
-        walk = 0.0
+        noise = replace(noise, walk_rad2_per_s=walking.rad2_per_s, lines=lines, age=0)
+        walk = walking.rad2_per_s / span_s * walking.inflation**2
         if walking.rad2_per_s > 0.0:
-            walk = walking.rad2_per_s / span_s * walking.inflation**2
             if walking.modes >= _WALK_SHARE * (len(track.t_s) - FIRST_MODE):
                 slope_per_s = track.slope_with(walking)
             else:
@@ -218,22 +225,48 @@ def estimate(
     return Estimate(slope_per_s / (2 * np.pi), u_cents, moved, u_moved, noise)
 
 
-def _noise(phase: Array, before: Noise) -> Noise:
-    """Scatter of the bites by third differences, together with what was known before."""
+def _inflated(freedom: float) -> float:
+    """Factor on a variance known with few degrees of freedom (Student's t at 95.45 per cent)."""
+    return (float(special.stdtrit(max(freedom, 1.5), 0.97725)) / 2) ** 2
+
+
+def learned(phase_rad: Array, bite_s: float, before: Noise, harmonics_rad2: float) -> Noise:
+    """What the scatter from bite to bite adds to what was known about noise.
+
+    Parameters
+    ----------
+    phase_rad
+        Shape (bites,): phase beside the reference, whether it moves or not.
+    bite_s
+        Distance of the bites, seconds.
+    before
+        What was known.
+    harmonics_rad2
+        Variance of one bite's phase from the noise about its harmonics alone.
+    """
     known = min(before.freedom, _REMEMBERED)
-    if len(phase) < 5:
+    if len(phase_rad) < 5:
         return replace(before, freedom=known, age=before.age + 1)
-    third = np.diff(phase, 3)
+    third = np.diff(phase_rad, 3)
     # Variance of a third difference of white noise: 1 + 9 + 9 + 1; neighbours overlap.
     seen, freedom = float(third @ third) / len(third) / 20.0, len(third) / 2
-    if len(phase) > 12:
+    if len(phase_rad) > 12:
         # The median keeps single bites in which something happened from counting as noise.
         middle = float(np.median(np.abs(third))) / 0.6745
         seen = min(seen, 4 * middle**2 / 20.0)
-    # A step is no noise, but for one or two readings it looks like it.
-    seen = min(seen, _GROWS * before.bite_rad2)
+    recent = (*before.recent, seen)[-_RECENT:]
+    if len(phase_rad) <= 12:
+        # A step is no noise; it is seen in one or two readings, noise in all.
+        seen = float(np.median(recent))
+    if seen > _ANOTHER * before.bite_rad2:
+        known = min(known, _FEW)
     both = (known * before.bite_rad2 + freedom * seen) / (known + freedom)
-    return replace(before, bite_rad2=both, freedom=known + freedom, age=before.age + 1)
+    walk = before.walk_rad2_per_s
+    if len(phase_rad) < _BITES_FOR_WALK:
+        # Too few to tell a walk from scatter: what is more than the harmonics' own noise may be
+        # one, whose third differences have a variance of six of its steps.
+        walk = max(walk, 20 / 6 * max(both - _OWN_NOISE * harmonics_rad2, 0.0) / bite_s)
+    return Noise(both, known + freedom, walk, before.lines, before.age + 1, recent)
 
 
 def _blocks(phase: Array, bite_s: float, bite_rad2: float, lone: bool) -> PhaseTrack:
