@@ -50,7 +50,6 @@ def done(survey: OscillatorSurvey, hour: int = 13, uid: str = "a1b2c3d4e5f6") ->
         source="Loft",
         route="trimmable output 2",
         reference="the recorder’s clock",
-        clock_ppm=50.0,
     )
 
 

@@ -159,7 +159,7 @@ def test_the_newest_pair_counts_and_later_checks_are_named(logbook: Logbook) -> 
     contents = certificate_of(logbook, "Wren", dated=date(2026, 11, 25))
     assert scales(logbook, date(2026, 11, 25)) == (3.0, 0.05)
     assert contents.tolerance_cents == 2.0
-    assert contents.last.clock_ppm == 50.0
+    assert contents.last.clock_ppm == pytest.approx(50.0)
     assert "A4 = 442 Hz" in contents.last.survey.target.words
     assert [at.date() for at in contents.later] == [date(2026, 5, 31)]
     assert contents.visits == ()

@@ -15,6 +15,7 @@ from enum import StrEnum
 from pitchwright.errors import InputError
 from pitchwright.tracking import CurveEntry, OscillatorSurvey
 from pitchwright.tracking.coverage import coverage_factor
+from pitchwright.units import ratio_of_cents
 
 __all__ = [
     "Contents",
@@ -48,8 +49,6 @@ class SurveyDone:
         What played the notes, and the way of the control voltage; empty where nobody said.
     reference
         What the pitches were compared with, to follow “compared with”; empty where nobody said.
-    clock_ppm
-        Standard uncertainty of the clock behind it, parts per million; 0 where it cancels.
     remark
         What a reader must know of how it was worked out; empty where there is nothing.
     """
@@ -63,8 +62,12 @@ class SurveyDone:
     source: str = ""
     route: str = ""
     reference: str = ""
-    clock_ppm: float = 0.0
     remark: str = ""
+
+    @property
+    def clock_ppm(self) -> float:
+        """Standard uncertainty of the clock that is counted, parts per million; 0 where none is."""
+        return 1e6 * (ratio_of_cents(self.survey.u_common_cents) - 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +219,7 @@ def _span(run: tuple[NoteResult, ...]) -> tuple[float, int]:
 def _result(entry: CurveEntry, common_u_cents: float, tolerance_cents: float) -> NoteResult:
     u_cents = math.hypot(entry.u_cents, common_u_cents)
     # Welch-Satterthwaite (GUM, eq. G.2b); the clock's figure is taken as known for certain.
-    share = u_cents / entry.u_cents if entry.u_cents > 0.0 else math.inf
+    share = min(max(u_cents / max(entry.u_cents, 1e-12), 1.0), 1e6)
     coverage = coverage_factor(entry.dof * share**4)
     expanded = coverage * u_cents
     if abs(entry.cents) + expanded <= tolerance_cents:

@@ -16,7 +16,7 @@ from pitchwright.certificate.figures import day, expanded, moment, plural
 from pitchwright.certificate.typeset import plain_words
 from pitchwright.tracking import CurveEntry
 from pitchwright.tracking.coverage import K2
-from pitchwright.units import cents_from_ppm, note_name
+from pitchwright.units import note_name
 
 __all__ = [
     "INVENTED",
@@ -113,14 +113,14 @@ def reference(contents: Contents) -> tuple[str, ...]:
             " with the same clock: its error cancels, and the curve needs no outside standard. The "
             "frequencies in hertz are only as good as that clock.",
         )
-    if done.clock_ppm == 0.0:
+    if done.survey.u_common_cents == 0.0:
         return (
             f"{said} No uncertainty of a clock is counted. The chain of comparisons goes as far as "
             "that reference’s own certificate goes: keep it with this one.",
         )
-    common = 2.0 * cents_from_ppm(done.clock_ppm)
+    common = 2.0 * done.survey.u_common_cents
     return (
-        f"{said} The standard uncertainty of the clock is {done.clock_ppm:g} parts per million, "
+        f"{said} The standard uncertainty of the clock is {done.clock_ppm:.4g} parts per million, "
         f"which is ±{expanded(common)} cents (k = 2) at every note alike, and is counted in every "
         "U. Scale, high end and the shape of the curve do not depend on it.",
         "No comparison of that clock with a national standard is on this record. To make the base "

@@ -209,7 +209,6 @@ def _done(name: str, entry: Entry, tolerance_cents: float) -> SurveyDone:
         source=under.source,
         route=under.route,
         reference=under.reference,
-        clock_ppm=recorded.clock_ppm,
         remark=""
         if recorded.target is not None
         else "The record does not say what it was measured against: equal temperament at A4 = 440 "
