@@ -1,9 +1,9 @@
 """Hearing live: latency, a turning hand, rest, honesty, processor time, and hours of listening.
 
 ``python -m benchmarks.live.hearing`` writes RESULTS-hearing.md beside itself; ``--dry`` only
-prints, ``--part`` runs one part. Most of it is sound made here and pushed through the tracker as
-fast as it goes; the last part listens in real time over a PulseAudio null sink to a player that is
-not ours.
+prints, ``--part`` runs one part, ``--rows`` keeps what the parts found, for a page that is written
+once all are there. Most of it is sound made here and pushed through the tracker as fast as it goes;
+the last part listens in real time over a PulseAudio null sink to a player that is not ours.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -411,16 +411,22 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.live.hearing", description=__doc__)
     parser.add_argument("--part", choices=list(PARTS), action="append")
     parser.add_argument("--dry", action="store_true")
+    parser.add_argument("--rows", type=Path, help="keep parts here, to write the page from later")
     options = parser.parse_args()
-    rows: list[Outcome] = []
+    kept: dict[str, list[Outcome]] = {}
+    if options.rows is not None and options.rows.exists():
+        written = json.loads(options.rows.read_text(encoding="utf-8"))
+        kept = {name: [Outcome(**row) for row in rows] for name, rows in written.items()}
     for name in options.part or PARTS:
-        found = PARTS[name]()
-        rows += found
-        for one in found:
+        kept[name] = PARTS[name]()
+        for one in kept[name]:
             print(f"{one.what}: {one.found} (wanted {one.wanted or 'nothing'}; {one.met})")
-    if options.dry or options.part:
-        return
-    (HERE / "RESULTS-hearing.md").write_text(page(rows), encoding="utf-8")
+    if options.rows is not None:
+        rows = {name: [asdict(row) for row in found] for name, found in kept.items()}
+        options.rows.write_text(json.dumps(rows), encoding="utf-8")
+    if not options.dry and set(kept) == set(PARTS):
+        every = [row for name in PARTS for row in kept[name]]
+        (HERE / "RESULTS-hearing.md").write_text(page(every), encoding="utf-8")
 
 
 def page(rows: list[Outcome]) -> str:
