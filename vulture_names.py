@@ -5,7 +5,6 @@ The check looks at src/ only: a field that the tests or a reader of results uses
 
 # Called or read by their frameworks, never by us.
 _top  # typer runs these two before the commands they stand above
-_practice
 list_commands  # typer calls these two when it prints the list of commands
 format_commands
 revision  # alembic reads these two in every step
@@ -28,7 +27,6 @@ scale_error
 still_cv_v
 u_rest_cents
 undetermined
-READINGS_HEADINGS  # the columns of an export, for whoever reads one
 
 # The guided trim asks and answers with these; what shows them to a person is not there yet.
 after_visit
@@ -46,11 +44,6 @@ u_greatest_cents
 unplayed_cents
 wider_run
 would_help
-
-# The logbook keeps or tells these; the commands that ask for them are not there yet.
-CHECK
-last_at_utc
-minutes_on
 
 # Fields that go into JSON as they are, and the logbook's way in for what is measured.
 hidden_cents

@@ -181,6 +181,12 @@ def test_withdrawing_a_beginning_gives_the_run_up(capsys: pytest.CaptureFixture[
     assert run(capsys, "log", "check")[0] == 0
 
 
+@pytest.mark.usefixtures("years")
+def test_how_often_it_was_surveyed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "Surveyed 6 times, last on 2024-03-01." in run(capsys, "log", "instrument", "heron")[1]
+    assert read_json(capsys, "log", "instrument", "heron")["surveys"] == 6
+
+
 def test_who_an_instrument_is(capsys: pytest.CaptureFixture[str]) -> None:
     given = ("--what", "filter", "--fed-by", "output 3", "--trimmer", "R12: scale")
     code, out, _ = run(capsys, "log", "instrument", "Bittern", *given)

@@ -111,7 +111,7 @@ def instrument(
     from dataclasses import asdict, replace
 
     from pitchwright.cli import console
-    from pitchwright.cli.shown import shown
+    from pitchwright.cli.shown import local, shown
     from pitchwright.logbook.facts import InstrumentDescribed
     from pitchwright.logbook.history import (
         described,
@@ -143,13 +143,23 @@ def instrument(
         learned = {trimmer: json.loads(text) for trimmer, text in known_trimmers(book, uid).items()}
     if as_json:
         console.print_json(
-            {"schema": "pitchwright instrument 1", "uid": uid, **asdict(now), "learned": learned}
+            {
+                "schema": "pitchwright instrument 1",
+                "uid": uid,
+                **asdict(now),
+                "learned": learned,
+                "surveys": surveyed.surveys,
+                "last_survey_at_utc": surveyed.last_at_utc,
+            }
         )
         return
     console.heading(shown(now.name))
     console.sentence(
         f"{shown(now.what).capitalize()}; fed by {shown(now.fed_by) or 'nobody said what'}."
     )
+    if surveyed.last_at_utc is not None:
+        times = "once" if surveyed.surveys == 1 else f"{surveyed.surveys} times"
+        console.sentence(f"Surveyed {times}, last on {local(surveyed.last_at_utc):%Y-%m-%d}.")
     for trimmer in now.trimmers:
         said = _learned(learned.get(trimmer.name))
         console.sentence(f"{shown(trimmer.name)} ({shown(trimmer.kind)}): {said}", indent=2)
