@@ -140,6 +140,7 @@ def instrument(
         )
         if given and now != before:
             book.append(now, instrument=uid)
+        surveyed = find_instrument(book, uid)
         learned = {trimmer: json.loads(text) for trimmer, text in known_trimmers(book, uid).items()}
     if as_json:
         console.print_json(
