@@ -77,3 +77,15 @@ def test_a_clock_follows_when_the_stream_and_the_computer_drift_apart() -> None:
     assert abs(clock.sample(clock.t_s(newest)) - newest) < 1e-3
     clock.restart()
     assert np.isnan(clock.t_s(0))
+
+
+def test_a_stream_that_stood_still_is_counted_from_anew_and_a_late_callback_is_not() -> None:
+    clock = SampleClock(48_000.0)
+    slips = [clock.saw(4800 * n, 5.0 + 0.1 * n) for n in range(50)]
+    slips += [clock.saw(4800 * 50, 10.0 + 0.4)]  # one late callback
+    slips += [clock.saw(4800 * n, 5.0 + 0.1 * n) for n in range(51, 80)]
+    assert not any(slips)
+    stood_s = 2.0
+    slips = [clock.saw(4800 * n, 5.0 + stood_s + 0.1 * n) for n in range(80, 110)]
+    assert slips.count(True) == 1
+    assert abs(clock.t_s(4800 * 110) - (5.0 + stood_s + 11.0)) < 1e-6

@@ -118,7 +118,8 @@ class OutStream:
         if status.output_underflow:
             self.missed += 1
             self.clock.restart()
-        self.clock.saw(self._samples, now_s)
+        if self.clock.saw(self._samples, now_s):
+            self.missed += 1  # nobody said so, but it stood still
         try:
             out[:] = self._fill(frames, self._samples)
         except BaseException as fault:
