@@ -133,6 +133,7 @@ def cold_starts(times: int) -> list[tuple[float, float]]:
                         assert b"pitchwright" in page.read()
                     break
                 except OSError:
+                    assert process.poll() is None, "the page came to nothing"
                     time.sleep(0.005)
             wall_s = time.perf_counter() - begun_s
             process.kill()

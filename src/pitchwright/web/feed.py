@@ -59,5 +59,7 @@ class Feed:
             of ``[seconds, cents]``, in order.
         """
         with self._lock:
+            if number == self._number:
+                return {"n": number, "turn": self._turn, "rest": self._rested, "points": []}
             new = [[round(t, 3), round(c, 3)] for n, t, c in self._points if n > number]
             return {"n": self._number, "turn": self._turn, "rest": self._rested, "points": new}

@@ -24,8 +24,8 @@ from pitchwright.web.home import ADDRESSES, lay_out
 
 __all__ = ["TICK_S", "build", "mounted"]
 
-TICK_S = 0.05
-"""How often a screen is sent what is new, seconds."""
+TICK_S = 0.025
+"""How often it is looked whether there is something new for a screen, seconds."""
 _LOOKS = Path(__file__).parent / "looks"
 _BACK_S = 10.0
 """How long a screen that lost its connection is waited for before it counts as gone, seconds."""

@@ -6,10 +6,12 @@ comes at once and says that the bench is being set up.
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import socket
 import sys
 import threading
+import time
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,6 +34,9 @@ _HOST: Final = "127.0.0.1"
 _UNROUTED: Final = "192.0.2.1"
 """Of the range kept for documentation (RFC 5737); no packet is sent to it."""
 _MESSAGE_BYTES: Final = 1_000_000
+_UNUSED: Final = ("aiohttp", "requests", "watchfiles", "websocket")
+"""Clients for servers elsewhere, and a watcher of source files: a third of the time to start."""
+_FIRST_S: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +96,8 @@ def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
             "sent between them is not encrypted: use a network you trust."
         )
         pairing.code  # noqa: B018  (made, and shown, now)
-    conductor.open()
+    # What the bench needs takes seconds to import; the first page goes before it.
+    threading.Thread(target=_open_later, args=(conductor,), daemon=True).start()
     if wanted.open_browser:
         here = f"http://{addresses[0]}/"
         threading.Thread(target=webbrowser.open, args=(here,), daemon=True).start()
@@ -99,6 +105,13 @@ def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
         server.run(sockets=listening)
     finally:
         conductor.close()
+
+
+def _open_later(conductor: Conductor) -> None:
+    with contextlib.suppress(TimeoutError):
+        conductor.wait_for(lambda scene: bool(scene.screens), _FIRST_S)
+        time.sleep(0.1)  # it is being sent
+    conductor.open()
 
 
 def _server(conductor: Conductor, hosts: frozenset[str], pairing: Pairing | None) -> uvicorn.Server:
@@ -121,10 +134,8 @@ def _server(conductor: Conductor, hosts: frozenset[str], pairing: Pairing | None
 
 @contextmanager
 def _quick_imports() -> Iterator[None]:
-    """Import without what the page never uses: clients for servers elsewhere (a third of it)."""
-    unwanted: dict[str, Any] = {
-        name: None for name in ("aiohttp", "requests") if name not in sys.modules
-    }
+    """Import without what the page never uses."""
+    unwanted: dict[str, Any] = {name: None for name in _UNUSED if name not in sys.modules}
     sys.modules.update(unwanted)
     collecting = gc.isenabled()
     gc.disable()
