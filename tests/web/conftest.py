@@ -240,6 +240,20 @@ def serve_page(tmp_path: Path) -> Iterator[Make]:
         one.stop()
 
 
+@pytest.fixture(scope="module")
+def serve_module(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Make]:
+    """The same, for a page that a whole file asks."""
+    started: list[Served] = []
+
+    def start(*options: str) -> Served:
+        started.append(Served(tmp_path_factory.mktemp("served"), *options))
+        return started[-1]
+
+    yield start
+    for one in started:
+        one.stop()
+
+
 @pytest.fixture
 def browse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Make]:
     """Open browsers, each with a profile of its own."""
