@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from pitchwright.bench.practice import PracticeBench
+from pitchwright.bench.runner import run as run_on
 from pitchwright.cli import console, main, recorded
 from pitchwright.cli.practising import rehearse
 from pitchwright.errors import InputError
@@ -16,6 +18,10 @@ from pitchwright.logbook.care import check
 from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.history import find_instrument, history, instruments
 from pitchwright.logbook.store import Logbook, practice_url
+from pitchwright.practice.hands import Hand
+from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.events import Event
+from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.units import note_to_hz
 from pitchwright.upkeep import stopped_trims
 from pitchwright.upkeep.diary import diary
@@ -154,8 +160,6 @@ def test_what_cannot_be_is_refused_before_anything_is_measured(
 
 
 def stop_at(number: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    from pitchwright.bench.practice import PracticeBench
-
     watch, watched = PracticeBench.watch, iter(range(number + 1))
 
     def stopping(self: PracticeBench, *given: object) -> object:
@@ -195,9 +199,9 @@ def test_without_a_person_it_is_said_how(
     with monkeypatch.context() as patch:
         stop_at(0, patch)
         run(capsys, "trim", "Heron", "--hand")
-    _, out, _ = run(capsys, "trim", "Heron", "--hand")
-    assert "An unfinished trim of Heron from" in out
-    assert "--resume goes on with it" in " ".join(out.split())
+    _, out, err = run(capsys, "trim", "Heron", "--hand")
+    assert "An unfinished trim of Heron from" in err
+    assert "--resume goes on with it" in " ".join(err.split())
     assert "As found" in out
     run(capsys, "trim", "Heron", "--hand", "--afresh")
     with Logbook(practice_url()) as logbook:
@@ -225,6 +229,44 @@ def test_a_person_chooses(
     assert asked[0].startswith("An unfinished trim of Heron from ")
     assert asked[0].endswith(": go on? [Y/n] ")
     assert (stopped is not None, left) == (goes_on, int(goes_on))
+
+
+def test_a_stopped_survey_is_offered_and_goes_on(tmp_path: Path) -> None:
+    rig = theatre_rig()
+    (voice,) = rig.only("Wren").voices
+    rng = np.random.default_rng(1)
+    wanted = SurveySettings(("Wren",), (24.0, 36.0, 48.0, 60.0, 72.0))
+
+    def stop(event: Event) -> None:
+        if event.number > 12:
+            raise KeyboardInterrupt
+
+    with recorded.recorder(str(tmp_path / "logbook.sqlite")) as written:
+        bench = PracticeBench(voice.oscillator, rig.source("Loft"), Hand(rng), rng)
+        told = (written.follow(["Wren"]), stop)
+        with pytest.raises(KeyboardInterrupt):
+            run_on(survey(wanted), bench, told, name="survey", settings=wanted)
+        assert recorded.go_on_with_survey(written, ["Heron"], resume=False, afresh=False) is None
+        stopped = recorded.go_on_with_survey(written, ["Wren"], resume=True, afresh=False)
+        assert stopped is not None
+        assert stopped.settings == wanted
+        bench.t_s = stopped.events[-1].t_s
+        told_again = (written.follow(["Wren"], run=stopped.run),)
+        points = run_on(
+            survey(stopped.settings),
+            bench,
+            told_again,
+            name="survey",
+            settings=stopped.settings,
+            earlier=stopped.events,
+        )
+        assert {point.note for point in points["Wren"]} == set(wanted.notes)
+        assert written.logbook is not None
+        kinds = [e.what.kind for e in written.logbook.entries(run=stopped.run)]
+        assert kinds.count("note played") == 6  # none was played twice but the reference
+        assert kinds[-2:] == ["survey recorded", "closed"]
+        with pytest.raises(InputError, match="no unfinished survey of Wren"):
+            recorded.go_on_with_survey(written, ["Wren"], resume=True, afresh=False)
 
 
 def test_a_reading_and_a_warm_up_from_files_are_written_down(

@@ -10,14 +10,20 @@ import typer
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.procedures.settings import TrimSettings
+    from pitchwright.procedures.survey import SurveySettings
     from pitchwright.upkeep import Recorder, Stopped
+    from pitchwright.upkeep.resuming import Settings
 
 __all__ = [
+    "AfreshOption",
     "LogbookOption",
     "MinutesOption",
+    "ResumeOption",
     "RouteOption",
     "SourceOption",
     "TemperatureOption",
@@ -26,6 +32,7 @@ __all__ = [
     "chosen_time",
     "conditions",
     "go_on_with",
+    "go_on_with_survey",
     "recorder",
     "say_where",
 ]
@@ -58,6 +65,12 @@ RouteOption = Annotated[
         help="The way of the control voltage to the oscillator, for the logbook.",
         show_default=False,
     ),
+]
+ResumeOption = Annotated[
+    bool, typer.Option("--resume", help="Go on with the one that was stopped.")
+]
+AfreshOption = Annotated[
+    bool, typer.Option("--afresh", help="Begin afresh; forget the one that was stopped.")
 ]
 WhenOption = Annotated[
     str,
@@ -140,34 +153,60 @@ def say_where(written: Recorder) -> None:
         console.sentence(f"Written down in the logbook: {written.where} (pitchwright log).")
 
 
-def go_on_with(written: Recorder, oscillator: str, *, resume: bool, afresh: bool) -> Stopped | None:
+def go_on_with(
+    written: Recorder, oscillator: str, *, resume: bool, afresh: bool
+) -> Stopped[TrimSettings] | None:
     """The stopped trim of an oscillator that is to be gone on with; None to begin afresh.
 
     Where neither was asked for and a person is at the keyboard, the person chooses.
     """
+    from pitchwright.upkeep import stopped_trims
+
+    stopped = () if written.logbook is None else stopped_trims(written.logbook, oscillator)
+    return _chosen(written, f"trim of {oscillator}", stopped, resume=resume, afresh=afresh)
+
+
+def go_on_with_survey(
+    written: Recorder, oscillators: Sequence[str], *, resume: bool, afresh: bool
+) -> Stopped[SurveySettings] | None:
+    """The stopped survey of these oscillators that is to be gone on with, as `go_on_with`."""
+    from pitchwright.upkeep import stopped_surveys
+
+    stopped = () if written.logbook is None else stopped_surveys(written.logbook, oscillators)
+    what = f"survey of {', '.join(oscillators)}"
+    return _chosen(written, what, stopped, resume=resume, afresh=afresh)
+
+
+def _chosen(
+    written: Recorder,
+    what: str,
+    stopped: Sequence[Stopped[Settings]],
+    *,
+    resume: bool,
+    afresh: bool,
+) -> Stopped[Settings] | None:
     import sys
 
     from pitchwright.cli import console
-    from pitchwright.upkeep import give_up, stopped_trims
+    from pitchwright.upkeep import give_up
 
     if resume and afresh:
         raise InputError("--resume and --afresh cannot both be", do="Choose one of them")
-    stopped = () if written.logbook is None else stopped_trims(written.logbook, oscillator)
     if not stopped or written.logbook is None:
         if resume:
             raise InputError(
-                f"There is no unfinished trim of {oscillator} from the last twelve hours",
+                f"There is no unfinished {what} from the last twelve hours",
                 written.where,
                 "Leave --resume out to begin one",
             )
         return None
     newest = stopped[0]
-    found = f"An unfinished trim of {newest.oscillator} from {_clock(newest.begun_at_utc)} is here"
+    found = f"An unfinished {what} from {_clock(newest.begun_at_utc)} is here"
     if resume:
         return newest
     if not afresh:
         if not sys.stdin.isatty():
-            console.sentence(f"{found}; --resume goes on with it, --afresh forgets it.")
+            console.note(f"{found}; --resume goes on with it, --afresh forgets it.")
             return None
         answer = console.ask(f"{found}: go on? [Y/n] ").casefold()
         if answer in ("", "y", "yes"):

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pitchwright.cli.recorded import (
+    AfreshOption,
     LogbookOption,
     MinutesOption,
+    ResumeOption,
     RouteOption,
     SourceOption,
     TemperatureOption,
@@ -123,6 +125,8 @@ def survey(
             help="Where in the upkeep it stands: found (before trimming), left (after), check."
         ),
     ] = "check",
+    resume: ResumeOption = False,
+    afresh: AfreshOption = False,
     when: WhenOption = "",
     temperature: TemperatureOption = None,
     minutes_on: MinutesOption = None,
@@ -164,6 +168,8 @@ def survey(
             names=names,
             notes=notes,
             events=events,
+            resume=resume,
+            afresh=afresh,
             logbook=logbook,
             conditions=under,
             state=standing,
@@ -172,6 +178,10 @@ def survey(
             as_json=as_json,
         )
         return
+    if resume or afresh:
+        raise InputError(
+            "--resume and --afresh are for a live survey", do="A recording is heard as a whole"
+        )
     if table is not None:
         surveyed = [survey_table(table, against, names)]
     else:

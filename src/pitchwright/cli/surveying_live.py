@@ -12,7 +12,7 @@ from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.cli.live import connected, expect_notes
-from pitchwright.cli.recorded import recorder, say_where
+from pitchwright.cli.recorded import go_on_with_survey, recorder, say_where
 from pitchwright.cli.survey import hand_out
 from pitchwright.cli.surveying import Against, Surveyed
 from pitchwright.errors import InputError
@@ -24,7 +24,7 @@ from pitchwright.procedures.survey import SurveySettings, order, survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.tracking.align import parse_notes
 from pitchwright.units import CENTS_PER_OCTAVE, note_name
-from pitchwright.upkeep import Surveying
+from pitchwright.upkeep import Stopped, Surveying
 
 __all__ = ["survey_live", "surveying_live"]
 
@@ -38,6 +38,8 @@ def surveying_live(
     names: str,
     notes: str,
     events: Path | None,
+    resume: bool,
+    afresh: bool,
     logbook: str,
     conditions: Conditions,
     state: SurveyState,
@@ -51,6 +53,8 @@ def surveying_live(
     ----------
     bench, against, names, notes, events
         As for `survey_live`.
+    resume, afresh
+        Whether to go on with a survey that was stopped, or to forget it.
     logbook
         Where it is written down.
     conditions, state
@@ -78,7 +82,11 @@ def surveying_live(
         for name in only:
             one = bench.oscillator[name]
             written.instrument(name, what=one.what, trimmers=bench.trimmers(name))
-        record, voltages = written.follow(only, surveying), _Voltages()
+        stopped = None
+        if not kept_in(events):
+            stopped = go_on_with_survey(written, only, resume=resume, afresh=afresh)
+        record = written.follow(only, surveying, run="" if stopped is None else stopped.run)
+        voltages = _Voltages()
 
         def told(event: Event) -> None:
             record(event)
@@ -91,6 +99,7 @@ def surveying_live(
             notes=notes,
             events=events,
             record=told,
+            stopped=stopped,
             quiet=as_json,
         )
         hand_out(surveyed, sheet=sheet, csv=csv, as_json=as_json)
@@ -107,6 +116,7 @@ def survey_live(
     notes: str = "",
     events: Path | None = None,
     record: Callable[[Event], None] | None = None,
+    stopped: Stopped[SurveySettings] | None = None,
     quiet: bool = False,
 ) -> list[Surveyed]:
     """Survey oscillators of a bench, all at once.
@@ -125,6 +135,8 @@ def survey_live(
         Keeps what happens, and is gone on from where it was stopped.
     record
         Is given each event, to write it down.
+    stopped
+        A survey from the logbook to go on with; it keeps its own notes.
     quiet
         Tell nothing on the way.
 
@@ -142,6 +154,8 @@ def survey_live(
     begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
     if begun is not None:
         settings = from_plain(begun.settings, SurveySettings, f"{events}, settings")
+    elif stopped is not None:
+        earlier, settings = list(stopped.events), stopped.settings
     start_s = earlier[-1].t_s if earlier else 0.0
     say = (lambda _: None) if quiet else console.sentence
     with connected(

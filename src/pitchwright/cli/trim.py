@@ -9,8 +9,10 @@ from typing import Annotated
 import typer
 
 from pitchwright.cli.recorded import (
+    AfreshOption,
     LogbookOption,
     MinutesOption,
+    ResumeOption,
     RouteOption,
     TemperatureOption,
 )
@@ -65,12 +67,8 @@ def trim(
             show_default=False,
         ),
     ] = None,
-    resume: Annotated[
-        bool, typer.Option("--resume", help="Go on with the trim that was stopped.")
-    ] = False,
-    afresh: Annotated[
-        bool, typer.Option("--afresh", help="Begin afresh; forget the trim that was stopped.")
-    ] = False,
+    resume: ResumeOption = False,
+    afresh: AfreshOption = False,
     temperature: TemperatureOption = None,
     minutes_on: MinutesOption = None,
     route: RouteOption = "",

@@ -5,7 +5,13 @@ certificate together.
 """
 
 from pitchwright.upkeep.recording import Recorder, RunRecord, Surveying
-from pitchwright.upkeep.resuming import Stopped, give_up, stopped_trims, trimmers_as_known
+from pitchwright.upkeep.resuming import (
+    Stopped,
+    give_up,
+    stopped_surveys,
+    stopped_trims,
+    trimmers_as_known,
+)
 
 __all__ = [
     "Recorder",
@@ -13,6 +19,7 @@ __all__ = [
     "Stopped",
     "Surveying",
     "give_up",
+    "stopped_surveys",
     "stopped_trims",
     "trimmers_as_known",
 ]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from typing import Generic, TypeVar
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Entry
@@ -22,24 +23,35 @@ from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import NotePlayed, ReadingsTaken, TurnWatched, Waited
 from pitchwright.procedures.settings import TrimSettings
+from pitchwright.procedures.survey import SurveySettings
 from pitchwright.trim.trimmer import Known, Trimmer
 
-__all__ = ["Stopped", "events_of", "give_up", "stopped_trims", "trimmers_as_known"]
+__all__ = [
+    "Stopped",
+    "events_of",
+    "give_up",
+    "stopped_surveys",
+    "stopped_trims",
+    "trimmers_as_known",
+]
 
 TOO_OLD = timedelta(hours=12)
 """After a night the instrument is cold and may have been touched: it is surveyed afresh."""
 
 
+Settings = TypeVar("Settings", TrimSettings, SurveySettings)
+
+
 @dataclass(frozen=True, slots=True)
-class Stopped:
-    """A guided trim that was stopped before its end.
+class Stopped(Generic[Settings]):
+    """A run of a procedure that was stopped before its end.
 
     Attributes
     ----------
     run
         The run to go on with.
     oscillator
-        Which.
+        Which; empty where it is about several.
     begun_at_utc
         When it began.
     settings
@@ -51,11 +63,11 @@ class Stopped:
     run: str
     oscillator: str
     begun_at_utc: str
-    settings: TrimSettings
+    settings: Settings
     events: tuple[Event, ...]
 
 
-def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped, ...]:
+def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped[TrimSettings], ...]:
     """The guided trims that can be gone on with, the newest first.
 
     Left out are those whose last event is more than twelve hours old, those that were begun by
@@ -68,13 +80,28 @@ def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped, ...]
     oscillator
         Only those of this one; of all where empty.
     """
+    return tuple(
+        one
+        for one in _stopped(logbook, "guided trim", TrimSettings)
+        if not oscillator or one.oscillator.casefold() == oscillator.casefold()
+    )
+
+
+def stopped_surveys(
+    logbook: Logbook, oscillators: Sequence[str]
+) -> tuple[Stopped[SurveySettings], ...]:
+    """The surveys of just these oscillators that can be gone on with, as `stopped_trims`."""
+    return tuple(
+        one
+        for one in _stopped(logbook, "survey", SurveySettings)
+        if set(one.settings.oscillators) == set(oscillators)
+    )
+
+
+def _stopped(logbook: Logbook, procedure: str, kind: type[Settings]) -> Iterator[Stopped[Settings]]:
     names = instrument_names(logbook)
-    found = []
     for run in unfinished(logbook):
-        name = names.get(run.instrument or "", "")
-        if run.procedure != "guided trim":
-            continue
-        if oscillator and name.casefold() != oscillator.casefold():
+        if run.procedure != procedure:
             continue
         entries = tuple(logbook.entries(run=run.uid))
         newest = max(entry.at_utc for entry in entries)
@@ -82,11 +109,11 @@ def stopped_trims(logbook: Logbook, oscillator: str = "") -> tuple[Stopped, ...]
         if begun is None or begun.resumed or logbook.now() - time_of(newest) > TOO_OLD:
             continue
         try:
-            settings = from_plain(begun.settings, TrimSettings, "settings")
+            settings: Settings = from_plain(begun.settings, kind, "settings")
         except InputError:
             continue
-        found.append(Stopped(run.uid, name, run.begun_at_utc, settings, events_of(entries)))
-    return tuple(found)
+        name = names.get(run.instrument or "", "")
+        yield Stopped(run.uid, name, run.begun_at_utc, settings, events_of(entries))
 
 
 def events_of(entries: Iterable[Entry]) -> tuple[Event, ...]:
