@@ -80,6 +80,7 @@ class ByTool:
         self._not_before_s = 0.0
         self._missed = 0
         self._longest_s = _LONGEST_DELAY_S
+        self._in_flight_s = 0.0
         self.settle_s = _SETTLE_S
         self.delay_s: float | None = None
         """From sending a note until its sound is here; None before it was learned."""
@@ -144,6 +145,9 @@ class ByTool:
 
     def relearn(self, note: float, cv_v: float) -> None:
         """Forget the delay (a device was away, or notes come at another time) and play again."""
+        if self.delay_s is not None:
+            # Notes sent before are still to be heard; none of them may be taken for the next.
+            self._in_flight_s = 1.3 * self.delay_s + 0.3
         self.delay_s = None
         self._send_again(note, cv_v)
         self._missed = self._misses()
@@ -213,7 +217,7 @@ class ByTool:
 
     def _heard_before(self) -> tuple[str | None, float | None]:
         """Which oscillator sounds steadily now, and at which frequency."""
-        since_s = time.monotonic()
+        since_s, self._in_flight_s = time.monotonic() + self._in_flight_s, 0.0
         while not self._memory.newest_s > since_s + _BEFORE_S:
             self._pump()
             if time.monotonic() > since_s + _BEFORE_S + _LONGEST_DELAY_S:
