@@ -1,28 +1,24 @@
-"""Ten years of 40 oscillators, two million readings: open, chart, append, export, import; kills.
+"""Ten years of 40 oscillators, two million readings: open, chart, append, export, import.
 
 Run ``python -m benchmarks.logbook``; it needs about 3 GB in the temporary folder and writes
-``RESULTS.md`` beside this file. ``--readings N`` and ``--kills N`` make it smaller, for a quick
-look; then nothing is written.
+``RESULTS.md`` beside this file. ``--readings N`` makes it smaller, for a quick look; then nothing
+is written. ``python -m benchmarks.logbook.kills`` pulls the plug instead.
 """
 
 from __future__ import annotations
 
 import argparse
-import json
 import platform
 import statistics
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from pitchwright.logbook.entries import Body, Entry
+from pitchwright.logbook.entries import Body, Entry, body_text
 from pitchwright.logbook.exchange import export_lines, import_lines
 from pitchwright.logbook.facts import (
     Conditions,
@@ -33,7 +29,7 @@ from pitchwright.logbook.facts import (
     SurveyState,
 )
 from pitchwright.logbook.history import due, find_instrument, history, rates
-from pitchwright.logbook.lines import entry_line, head_line
+from pitchwright.logbook.lines import entry_line, head_line, line_of
 from pitchwright.logbook.store import Logbook, iso_utc
 from pitchwright.procedures.requests import Heard, ReadingsTaken
 from pitchwright.tracking import Point
@@ -41,7 +37,6 @@ from pitchwright.units import note_to_hz
 from pitchwright.upkeep.diary import diary
 
 READINGS = 2_000_000
-KILLS = 200
 OSCILLATORS = 40
 YEARS = 10
 SURVEYS_A_YEAR = 4
@@ -54,16 +49,13 @@ def main() -> None:
     """Measure, print and write the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--readings", type=int, default=READINGS)
-    parser.add_argument("--kills", type=int, default=KILLS)
-    wanted = parser.parse_args()
+    readings = parser.parse_args().readings
     with tempfile.TemporaryDirectory() as folder:
-        rows = measure(Path(folder), wanted.readings)
-    with tempfile.TemporaryDirectory() as folder:
-        killed = kill(Path(folder), wanted.kills)
+        rows = measure(Path(folder), readings)
     lines = [
-        "# The logbook's speed, and what kills leave of it",
+        "# The logbook's speed",
         "",
-        f"A synthetic history: {OSCILLATORS} oscillators, {YEARS} years, {wanted.readings:,} "
+        f"A synthetic history: {OSCILLATORS} oscillators, {YEARS} years, {readings:,} "
         f"readings; Python {platform.python_version()}, SQLite with full synchronisation, "
         f"{platform.machine()}. Made by `python -m benchmarks.logbook`. Import and export are told "
         "by processor time (they are bound by it, and the machine was busy with other work); all "
@@ -76,28 +68,10 @@ def main() -> None:
             for what, bar, got, met in rows
         ),
         "",
-        f"Guided trims killed with signal 9 at random moments: {killed['killed']}. After each, the "
-        "logbook opened, its check was clean, and at most the reading in progress was missing: "
-        f"{'yes' if not killed['wrong'] else killed['wrong']}. Gone on with to their end: "
-        f"{killed['resumed']}.",
-        "",
     ]
     print("\n".join(lines))
-    if (wanted.readings, wanted.kills) == (READINGS, KILLS):
+    if readings == READINGS:
         RESULTS.write_text("\n".join(lines), encoding="utf-8")
-
-
-def kill(folder: Path, kills: int) -> dict[str, Any]:
-    """Run the tests' program that kills trims; what it found."""
-    program = Path(__file__).parents[2] / "tests" / "logbook" / "kills.py"
-    ended = subprocess.run(
-        [sys.executable, str(program), str(kills), str(folder)],
-        stdout=subprocess.PIPE,
-        text=True,
-        check=True,
-    )
-    found: dict[str, Any] = json.loads(ended.stdout)
-    return found
 
 
 def measure(folder: Path, readings: int) -> list[tuple[str, str, str, bool]]:
@@ -174,15 +148,21 @@ def write_history(path: Path, readings: int) -> int:
             put(START, described, instrument)
             written += 1
             drift = rng.normal(0.0, 0.05)
+            bodies = [
+                body_text(
+                    ReadingsTaken((Heard(described.name, -1.0, note_to_hz(note), 0.01),))
+                ).replace('"t_s":-1.0', '"t_s":[T_S]')
+                for note in NOTES
+            ]
             for visit in range(YEARS * SURVEYS_A_YEAR):
                 at = START + timedelta(days=visit * 365.25 / SURVEYS_A_YEAR)
                 run = rng.bytes(16).hex()
                 for reading in range(each):
-                    note = NOTES[reading % len(NOTES)]
-                    heard = ReadingsTaken(
-                        (Heard(described.name, float(reading), note_to_hz(note), 0.01),)
+                    body = bodies[reading % len(bodies)].replace("[T_S]", f"{reading}.0")
+                    uid, kind = rng.bytes(16).hex(), ReadingsTaken.kind
+                    lines.write(
+                        line_of(uid, iso_utc(at), "loft", kind, run, instrument, None, body)
                     )
-                    put(at, heard, instrument, run)
                     written += 1
                 found = 12.0 / SURVEYS_A_YEAR * drift + rng.normal(0.0, 0.02)
                 for state, scale in (

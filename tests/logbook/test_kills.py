@@ -1,6 +1,6 @@
 """Nothing that was written down is lost, whenever the plug is pulled.
 
-Thirty kills here; ``python -m benchmarks.logbook`` makes two hundred by the same program.
+Thirty kills here; ``python -m benchmarks.logbook.kills`` makes two hundred by the same program.
 """
 
 from __future__ import annotations
