@@ -45,8 +45,8 @@ def main() -> None:
         "| what | |",
         "| --- | --- |",
         f"| killed before their end | {found['killed']} |",
-        "| after which the logbook opened, its check was clean, and at most the reading in progress "
-        f"was missing | {found['killed'] if not wrong else 'not all: ' + ' '.join(wrong)} |",
+        "| after which the logbook opened, its check was clean, and at most the reading in "
+        f"progress was missing | {found['killed'] if not wrong else 'not all: ' + ' '.join(wrong)} |",
         f"| of these gone on with to their end, the check clean again | {found['resumed']} |",
         "",
     ]
