@@ -10,6 +10,7 @@ Units: cents, volts (one volt an octave), kilohertz, minutes inside, seconds out
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -25,6 +26,8 @@ _FIXED = 4
 """States before the source errors: base, scale, high end, drift rate."""
 BASE, SCALE, HIGH, RATE = range(_FIXED)
 _FARTHEST_CENTS = 1200.0
+_PATIENCE, _MOST_ODD, _WILDEST = 5.0, 9.0, 6.0
+"""Readings that the first guess of the walk is worth; the most that one, and all, may say."""
 _MOVED_BASE_CENTS, _MOVED_SCALE, _MOVED_HIGH = 100.0, 40.0, 20.0
 """Prior standard deviations of what a move may do: wide against anything a hand does."""
 
@@ -120,6 +123,8 @@ class Belief:
         The time it holds for.
     read_s
         When each note was last read, -inf where never, shape (n,).
+    walk_times
+        How many times more than ``wander`` says base is seen to walk.
     """
 
     notes: Notes
@@ -129,6 +134,7 @@ class Belief:
     t_s: float
     read_s: Array
     _rows: Array = field(repr=False)
+    walk_times: float = 1.0
 
     @classmethod
     def fresh(cls, notes: Notes, wander: Wander, t_s: float = 0.0) -> Belief:
@@ -159,7 +165,7 @@ class Belief:
         mean[BASE] += mean[RATE] * minutes
         cov[BASE, :] += cov[RATE, :] * minutes
         cov[:, BASE] += cov[:, RATE] * minutes
-        cov[BASE, BASE] += self.wander.walk_cents**2 * minutes
+        cov[BASE, BASE] += self.walk_cents**2 * minutes
         return replace(self, mean=mean, covariance=cov, t_s=t_s)
 
     def heard(self, index: int, cents: float, u_cents: float, t_s: float) -> Belief:
@@ -192,6 +198,17 @@ class Belief:
         cov[HIGH, HIGH] += _MOVED_HIGH**2 if high else 0.0
         return replace(self, covariance=cov)
 
+    def surprised(self, off_cents: float, u_cents: float) -> Belief:
+        """Return it after a reading, nothing turned, was off from what was foreseen.
+
+        More than was thought, time and again, means that base wanders more than was thought: the
+        walk is raised little by little. It is never taken for calmer than at the start: a quiet
+        minute promises nothing.
+        """
+        odd = min((off_cents / u_cents) ** 2, _MOST_ODD)
+        grown = self.walk_times**2 * (_PATIENCE + odd) / (_PATIENCE + 1.0)
+        return replace(self, walk_times=min(max(math.sqrt(grown), 1.0), _WILDEST))
+
     def foresee(self, index: list[int], t_s: list[float]) -> tuple[Array, Array]:
         """Readings to expect at notes and times if nobody turns anything.
 
@@ -204,8 +221,13 @@ class Belief:
         minutes = np.maximum((np.asarray(t_s) - self.t_s) / 60.0, 0.0)
         rows = rows.copy()
         rows[:, RATE] += minutes
-        shared = self.wander.walk_cents**2 * np.minimum.outer(minutes, minutes)
+        shared = self.walk_cents**2 * np.minimum.outer(minutes, minutes)
         return rows @ self.mean, rows @ self.covariance @ rows.T + shared
+
+    @property
+    def walk_cents(self) -> float:
+        """Standard deviation of the random walk of base after one minute, as it is taken now."""
+        return self.walk_times * self.wander.walk_cents
 
     @property
     def droop_cents_per_khz(self) -> float:

@@ -22,7 +22,7 @@ from pitchwright.procedures.requests import (
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.aim import best_amounts
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.live_track import steps_about, went_wrong_way
+from pitchwright.trim.live_track import standing_start, steps_about, went_wrong_way
 from pitchwright.trim.plan import Next
 
 __all__ = ["Aim", "Rested", "into_window"]
@@ -64,6 +64,13 @@ class Aim:
     window_cents: float
     probe: bool
     first: bool
+
+    @property
+    def goes_with_drift(self) -> bool:
+        """Whether drift moves the aim too: it is a change that counts, and base comes after."""
+        kind = self.todo.lever.trimmer.trimmer_kind
+        after = (rest.trimmer.trimmer_kind.is_base for rest in self.todo.rest)
+        return not kind.is_base and any(after)
 
     @property
     def amount(self) -> float:
@@ -150,6 +157,11 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         watched.append(got)
         track = np.array([point.cents for point in got.track])
         tracks.append(track)
+        if nudge == 0 and asked.goes_with_drift:
+            begun = standing_start(track)
+            if begun is not None and abs(begun[0] - start) > max(window, 4.0 * begun[1]):
+                # It drifted while the screwdriver went in, or the trim was interrupted here.
+                start, aim = begun[0], aim + begun[0] - start
         reached = state.cents(got.after, index)
         moved = reached - here
         turned = None if turned is None or got.turned is None else turned + got.turned

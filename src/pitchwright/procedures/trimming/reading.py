@@ -26,10 +26,13 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
     expected, spread = state.belief.foresee([index], [heard.t_s])
     sigma = math.sqrt(float(spread[0, 0]) + heard.u_cents**2)
     off = at - float(expected[0])
-    if np.isfinite(state.belief.read_s[index]) and abs(off) > max(7.0 * sigma, 1.2):
-        name = note_name(float(state.belief.notes.note[index]))
-        yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
-        state.belief = state.belief.moved(scale=False)
+    if np.isfinite(state.belief.read_s[index]):
+        if abs(off) > max(7.0 * sigma, 1.2):
+            name = note_name(float(state.belief.notes.note[index]))
+            yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
+            state.belief = state.belief.moved(scale=False)
+        else:
+            state.belief = state.belief.surprised(off, sigma)
     state.belief = state.belief.heard(index, at, heard.u_cents, heard.t_s)
     state.playing = index
 

@@ -98,6 +98,10 @@ class Trimming:
         for point in kept:
             i = index[point.note]
             cents = cents_between(point.f_hz, float(notes.tuned_hz[i]))
+            if np.isfinite(belief.read_s[i]):
+                foreseen, spread = belief.foresee([i], [point.t_s])
+                u_cents = math.hypot(math.sqrt(float(spread[0, 0])), point.u_cents)
+                belief = belief.surprised(cents - float(foreseen[0]), u_cents)
             belief = belief.heard(i, cents, point.u_cents, point.t_s)
         state = cls(
             settings,

@@ -81,7 +81,11 @@ def _as_it_began(before: Belief, index: int, rested: Rested) -> Belief:
     begun = standing_start(np.array([point.cents for point in track]))
     if begun is None or not before.t_s <= track[0].t_s <= rested.first.after.t_s:
         return before
-    return before.heard(index, *begun, track[0].t_s)
+    cents, u_cents = begun
+    foreseen, spread = before.foresee([index], [track[0].t_s])
+    sigma = math.hypot(math.sqrt(float(spread[0, 0])), u_cents)
+    before = before.surprised(cents - float(foreseen[0]), sigma)
+    return before.heard(index, cents, u_cents, track[0].t_s)
 
 
 def _put_in(state: Trimming, name: str) -> None:
