@@ -63,12 +63,13 @@ def surveying_live(
         As for `hand_out`.
     """
     only = _named(bench, names)
+    against = _with_the_bench_s_clock(against, bench)
     routes = {bench.oscillator[name].route for name in only} - {""}
     under = replace(
         conditions,
         source=conditions.source or bench.source,
         route=conditions.route or (routes.pop() if len(routes) == 1 else ""),
-        reference=conditions.reference or _clock(against),
+        reference=conditions.reference or _compared_with(bench, against),
     )
     surveying = Surveying(
         under,
@@ -157,7 +158,7 @@ def survey_live(
     elif stopped is not None:
         earlier, settings = list(stopped.events), stopped.settings
     start_s = earlier[-1].t_s if earlier else 0.0
-    say = (lambda _: None) if quiet else console.sentence
+    say = console.warning if quiet else console.sentence
     with connected(
         bench, settings.oscillators, a4_hz=against.a4_hz, start_s=start_s, say=say
     ) as live:
@@ -179,8 +180,24 @@ def _named(bench: BenchFile, names: str) -> list[str]:
     return only or list(bench.oscillator)
 
 
-def _clock(against: Against) -> str:
-    return f"the computer's clock, taken to be right within {against.clock_ppm:g} parts per million"
+def _with_the_bench_s_clock(against: Against, bench: BenchFile) -> Against:
+    """The clock's tolerance: the bench's own unless said, nothing where a reference cancels it."""
+    if bench.reference is not None and bench.reference.f_hz is not None:
+        return replace(against, clock_ppm=0.0)
+    usual = against.clock_ppm == Against().clock_ppm
+    return replace(against, clock_ppm=bench.clock_ppm) if usual else against
+
+
+def _compared_with(bench: BenchFile, against: Against) -> str:
+    clock = (
+        f"the computer's clock, taken to be right within {against.clock_ppm:g} parts per million"
+    )
+    if bench.reference is None:
+        return clock
+    tone = f"the reference on channel {bench.reference.channel}"
+    if bench.reference.f_hz is not None:
+        return f"{tone}, {bench.reference.f_hz:g} Hz"
+    return f"{tone}; its pitch by {clock}"
 
 
 def _still_to_play(settings: SurveySettings, earlier: Sequence[Event]) -> list[float]:
@@ -272,7 +289,7 @@ def _surveyed(
         found,
         mine,
         f"live, channel {channel}",
-        reference=_clock(against),
+        reference=_compared_with(bench, against),
         invented=bench.invented,
         instrument=name,
         clock_ppm=against.clock_ppm,

@@ -25,6 +25,7 @@ __all__ = [
     "BenchFile",
     "Midi",
     "OscillatorThere",
+    "ReferenceThere",
     "SoundInput",
     "TrimmerThere",
     "VoltageInput",
@@ -138,6 +139,13 @@ class VoltageInput(Described):
     calibration: Voltmeter | None = None
 
 
+class ReferenceThere(Described):
+    """A channel that holds an oscillator left alone, or a tone of known frequency."""
+
+    channel: int = Field(ge=1, le=256)
+    f_hz: float | None = Field(None, gt=1.0, lt=20_000.0)
+
+
 class BenchFile(Described):
     """What is connected."""
 
@@ -152,6 +160,7 @@ class BenchFile(Described):
     voltage_out: VoltageOutput | None = None
     midi: Midi | None = None
     voltage_in: VoltageInput | None = None
+    reference: ReferenceThere | None = None
 
     @model_validator(mode="after")
     def _complete(self) -> BenchFile:
@@ -169,6 +178,11 @@ class BenchFile(Described):
             names = [trimmer.name.casefold() for trimmer in one.trimmer]
             if len(set(names)) < len(names):
                 raise ValueError(f"two trimmers of {name} have the same name")
+        if self.reference is not None and self.reference.channel in by_channel:
+            channel = self.reference.channel
+            raise ValueError(
+                f"channel {channel} cannot be both the reference and {by_channel[channel]}"
+            )
         inside = self.voltage_in
         if inside is not None and inside.device is None and inside.channel in by_channel:
             raise ValueError(

@@ -9,6 +9,7 @@ from pitchwright.bench.live.live_bench import LiveBench
 from pitchwright.bench.live.notes import NotePlayer
 from pitchwright.bench.live.notes_midi import MidiNotes
 from pitchwright.bench.live.notes_voltage import ControlVoltage, VoltageNotes
+from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.sound_in import SoundIn
 from pitchwright.bench.live.sound_memory import SoundMemory
 from pitchwright.bench.live.voltage_in import VoltageIn
@@ -53,6 +54,10 @@ def connect(
         inside = bench.voltage_in
         if inside is not None and inside.device is None:
             numbers.append(inside.channel)
+        reference = None
+        if bench.reference is not None:
+            reference = Reference(len(numbers), bench.reference.f_hz)
+            numbers.append(bench.reference.channel)
         source = SoundIn(
             bench.sound_in.device,
             rate_hz=bench.sound_in.rate_hz,
@@ -69,6 +74,7 @@ def connect(
             {name: place for place, name in enumerate(names)},
             player,
             voltage_in=voltage_in,
+            reference=reference,
             say=say,
             choose_key=choose_key,
             a4_hz=a4_hz,

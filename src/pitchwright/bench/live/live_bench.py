@@ -19,6 +19,7 @@ from pitchwright.bench.live.by_person import ByPerson
 from pitchwright.bench.live.by_tool import ByTool, SoundLostError, Window
 from pitchwright.bench.live.expecting import Expecting
 from pitchwright.bench.live.notes import NotePlayer
+from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.resting import Resting
 from pitchwright.bench.live.sound_in import SoundSource
 from pitchwright.bench.live.sound_memory import SoundMemory
@@ -68,6 +69,8 @@ class LiveBench:
         What plays the notes; None where a person does.
     voltage_in
         Measures the control voltage while an oscillator is read.
+    reference
+        A channel whose pitch the others are compared with.
     say
         Is given sentences for the person that belong to no request.
     choose_key
@@ -89,6 +92,7 @@ class LiveBench:
         player: NotePlayer | None,
         *,
         voltage_in: VoltageIn | None = None,
+        reference: Reference | None = None,
         say: Callable[[str], None] = lambda _: None,
         choose_key: Callable[[Ask], str] | None = None,
         a4_hz: float = 440.0,
@@ -99,7 +103,7 @@ class LiveBench:
         self._source = source
         self._memory = SoundMemory(source)
         self._channels = dict(channels)
-        self._voltage_in = voltage_in
+        self._voltage_in, self._reference = voltage_in, reference
         self._say, self._choose_key = say, choose_key
         self._patience_s, self._outside_s = patience_s, outside_s
         self._began_s = time.monotonic() - start_s
@@ -264,7 +268,21 @@ class LiveBench:
                 return None
             middle_s = 0.5 * (window.from_s + to_s) - self._began_s
             found[name] = (read(sound, self._memory.rate_hz), middle_s)
-        return found
+        return self._against_reference(found, window.from_s, to_s)
+
+    def _against_reference(
+        self, found: dict[str, tuple[Reading, float]], from_s: float, to_s: float
+    ) -> dict[str, tuple[Reading, float]] | None:
+        if self._reference is None:
+            return found
+        sound = self._memory.span(self._reference.column, from_s, to_s)
+        if sound is None:
+            return None
+        heard = read(sound, self._memory.rate_hz)
+        return {
+            name: (self._reference.against(reading, heard), t_s)
+            for name, (reading, t_s) in found.items()
+        }
 
     def _judged(
         self, request: TakeReadings, readings: Mapping[str, tuple[Reading, float]]
@@ -392,6 +410,11 @@ class LiveBench:
                 "Check that it still sounds, then go on from here",
             )
         t_s = 0.5 * (from_s + to_s) - self._began_s
+        against = self._against_reference({request.oscillator: (reading, t_s)}, from_s, to_s)
+        if against is None:
+            return None
+        reading = against[request.oscillator][0]
+        assert reading.f_hz is not None
         doubts = tuple(flag.reason for flag in reading.flags if flag.kind not in _HARMLESS)
         # A trimmer was turned: what the other notes were off by no longer tells.
         self._expecting[request.oscillator].only(request.note, reading.f_hz)
