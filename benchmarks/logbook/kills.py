@@ -33,7 +33,7 @@ def main() -> None:
             check=True,
         )
     found: dict[str, Any] = json.loads(ended.stdout)
-    wrong = found["wrong"]
+    sound = found["killed"] if not found["wrong"] else "not all: " + " ".join(found["wrong"])
     lines = [
         "# The plug pulled on guided trims",
         "",
@@ -46,7 +46,7 @@ def main() -> None:
         "| --- | --- |",
         f"| killed before their end | {found['killed']} |",
         "| after which the logbook opened, its check was clean, and at most the reading in "
-        f"progress was missing | {found['killed'] if not wrong else 'not all: ' + ' '.join(wrong)} |",
+        f"progress was missing | {sound} |",
         f"| of these gone on with to their end, the check clean again | {found['resumed']} |",
         "",
     ]

@@ -73,6 +73,16 @@ def test_an_empty_logbook_says_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(capsys, "log", "due")[1] == "No instrument is in the logbook yet."
 
 
+def test_a_wrong_path_makes_no_logbook(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    for command in ((), ("due",), ("check",), ("export", "x.jsonl"), ("history", "Heron")):
+        code, _, err = run(capsys, "log", *command, "--logbook", "wrong.sqlite")
+        assert code == 2, command
+        assert "wrong.sqlite: There is no logbook here." in err
+    assert list(tmp_path.iterdir()) == []
+    assert run(capsys, "log", "note", "first", "--logbook", "new.sqlite")[0] == 0
+    assert "note: first" in run(capsys, "log", "--logbook", "sqlite:///new.sqlite")[1]
+
+
 @pytest.mark.usefixtures("years")
 def test_what_was_done_when(capsys: pytest.CaptureFixture[str]) -> None:
     with Logbook() as book:

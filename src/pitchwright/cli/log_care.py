@@ -44,7 +44,7 @@ def take_in(
     from pitchwright.cli import console
     from pitchwright.logbook.exchange import import_lines
 
-    with opened(logbook, practice) as book:
+    with opened(logbook, practice, new=True) as book:
         for file in files:
             with console.progress("Importing") as advance:
                 new, known = import_lines(book, file, advance)

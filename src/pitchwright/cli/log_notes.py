@@ -37,7 +37,7 @@ def note(
 
     if not text.strip():
         raise InputError("The note is empty", do="Write something in quotation marks")
-    with opened(logbook, practice) as book:
+    with opened(logbook, practice, new=True) as book:
         uid = None
         if about:
             uid = identifier_of(book, about)
@@ -123,7 +123,7 @@ def instrument(
 
     given = any((what, fed_by, trimmers, rename))
     listed = tuple(_trimmer(text) for text in trimmers or [])
-    with opened(logbook, practice) as book:
+    with opened(logbook, practice, new=given) as book:
         uid = identifier_of(book, name) if given else find_instrument(book, name).uid
         if rename and any(
             one.name.casefold() == rename.casefold() and one.uid != uid for one in instruments(book)

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.errors import InputError
+
 if TYPE_CHECKING:
     from pitchwright.logbook import Logbook
 
@@ -26,10 +28,15 @@ PracticeOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")]
 
 
-def opened(logbook: str, practice: bool) -> Logbook:
-    """Open a logbook; it is made where it is missing."""
+def opened(logbook: str, practice: bool, *, new: bool = False) -> Logbook:
+    """Open a logbook; one that was named and is missing is made only where ``new``."""
+    from pathlib import Path
+
     from pitchwright.cli import console
     from pitchwright.logbook import Logbook
     from pitchwright.logbook.store import practice_url
 
+    file = logbook.removeprefix("sqlite:///")
+    if file and not new and not practice and "://" not in file and not Path(file).exists():
+        raise InputError("There is no logbook here", file, "Check the path")
     return Logbook(practice_url(logbook) if practice else logbook, warn=console.warning)

@@ -30,7 +30,7 @@ from pitchwright.logbook.lines import (
     rows,
 )
 from pitchwright.logbook.store import Logbook
-from pitchwright.logbook.tables import entry
+from pitchwright.logbook.tables import entry, survey
 from pitchwright.writing import whole_file
 
 __all__ = ["READINGS_HEADINGS", "export_lines", "import_lines", "lines_schema", "readings_rows"]
@@ -173,6 +173,7 @@ READINGS_HEADINGS: Final = (
     "t_s",
     "kept",
     "why",
+    "withdrawn",
 )
 
 
@@ -181,14 +182,16 @@ def readings_rows(logbook: Logbook) -> Iterator[tuple[str | float | bool | None,
     from pitchwright.logbook.history import instrument_names
 
     names = instrument_names(logbook)
+    with logbook.reading() as connection:
+        withdrawn = set(connection.scalars(select(survey.c.uid).where(survey.c.withdrawn)))
     for recorded in logbook.entries(kinds=(SurveyRecorded.kind,)):
-        survey = recorded.what
-        assert isinstance(survey, SurveyRecorded)
-        for point in survey.points:
+        what = recorded.what
+        assert isinstance(what, SurveyRecorded)
+        for point in what.points:
             yield (
                 recorded.at_utc,
                 names.get(recorded.instrument or "", ""),
-                survey.state.value,
+                what.state.value,
                 point.note,
                 point.cv_v,
                 point.f_hz,
@@ -196,4 +199,5 @@ def readings_rows(logbook: Logbook) -> Iterator[tuple[str | float | bool | None,
                 point.t_s,
                 point.kept,
                 point.why,
+                recorded.uid in withdrawn,
             )
