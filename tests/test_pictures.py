@@ -17,6 +17,7 @@ PICTURES = ROOT / "docs" / "pictures"
 _NUMBER = re.compile(r"-?\d+\.\d+")
 
 THEATRE = {
+    "theatre_1_is_it_warm": "warm-up",
     "theatre_2_pull_a_cable": "route",
     "theatre_3_whose_error": "whose-error",
     "theatre_4_at_a_glance": "ensemble",

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 import soundfile as sf
 
 from pitchwright.cli import main
+
+ROOT = Path(__file__).parents[2]
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -113,6 +116,25 @@ def test_the_practice_rig_is_watched_until_all_are_ready(
     # Said once each, and not before something is known.
     assert err.count("Heron: Ready.") == 1
     assert "Too early" not in err
+
+
+@pytest.mark.parametrize(
+    "more", [["--notes", "C2, C6"], ["--no-chart"], ["--longest", "2"], ["--notes", "C4"]]
+)
+def test_the_json_is_what_its_schema_says(
+    more: list[str], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Judged by the published schema with the jsonschema library."""
+    schema = json.loads((ROOT / "docs/schema/warm-up.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    code, out, _ = run(
+        capsys,
+        *("--practice", "--longest", "15", "--every", "20", "--only", "Heron", "--json"),
+        *("--chart", str(tmp_path)),
+        *more,
+    )
+    assert code == 0
+    jsonschema.Draft202012Validator(schema).validate(json.loads(out))
 
 
 def test_two_notes_of_the_practice_rig(capsys: pytest.CaptureFixture[str]) -> None:

@@ -183,7 +183,6 @@ def warmup_watch(settings: WatchSettings) -> Generator[Request, Answer, WarmupWa
     silent: set[str] = set()
     start_s, due_s, forecast_due_s = playing, playing, playing + settings.forecast_every_s
     made: dict[tuple[str, float], ForecastMade] = {}
-    settled: set[tuple[str, float]] = set()
     note = settings.notes[0]
     while True:
         waited = expect((yield Wait(due_s, "Until the next reading.")), Waited)
@@ -205,13 +204,7 @@ def warmup_watch(settings: WatchSettings) -> Generator[Request, Answer, WarmupWa
         if now_s >= forecast_due_s:
             made = yield from _forecasts(settings, kept, start_s)
             forecast_due_s = now_s + settings.forecast_every_s
-            # Once ready, it stays so while that remains the best guess: chances go up and down.
-            settled = {
-                key
-                for key, one in made.items()
-                if one.readiness in SETTLED or (key in settled and one.ready_in_s == 0.0)
-            }
-            if settings.until_ready and len(settled) == len(made):
+            if settings.until_ready and all(one.readiness in SETTLED for one in made.values()):
                 break
         # A reading that took longer than the rounds are apart must not be made up for.
         due_s = max(due_s + settings.every_s, now_s)
