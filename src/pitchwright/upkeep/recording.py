@@ -197,6 +197,8 @@ class Recorder:
         What is left empty stays as it was described before.
         """
         uid = self._known.get(name.casefold())
+        if uid is not None and not (what or trimmers or fed_by):
+            return uid
         known: InstrumentDescribed | None = None
         if self.logbook is not None and self._aside is None:
             try:
