@@ -204,13 +204,13 @@ def survey(
         Outcome(
             f"{title}: greatest uncertainty of a reading",
             f"≤ {U_CENTS:g} cent",
-            f"{u_most:.3f} cent",
+            f"{u_most:.4f} cent",
             u_most <= U_CENTS,
         ),
         Outcome(
             f"{title}: greatest distance from the truth",
             f"≤ {TRUTH_CENTS:g} cent",
-            f"{worst:.3f} cent",
+            f"{worst:.4f} cent",
             worst <= TRUTH_CENTS,
         ),
     ]
