@@ -38,6 +38,16 @@ def test_a_simulated_hand_brings_heron_home(
     assert "turning" not in kinds(events)
 
 
+def test_a_wider_range_is_tried_and_what_must_stay_is_left(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    wishes = ("--low", "C2", "--high", "C5", "--extend", "C1..C6", "--leave", "Scale trimmer")
+    code, out, _ = run(capsys, "trim", "Heron", "--hand", *wishes, "--tolerance", "15")
+    assert code == 0
+    assert "now C1 to C6 is tried" in " ".join(out.split())
+    assert ": scale trimmer, at" not in out
+
+
 def test_what_was_stopped_goes_on_from_its_events(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -66,6 +76,9 @@ def test_who_turns_must_be_said_and_names_must_be_known(
         (("trim", "Gull", "--hand"), "no oscillator called Gull"),
         (("trim", "Heron", "--hand", "--low", "C6", "--high", "C1"), "is none"),
         (("trim", "Heron", "--hand", "--tolerance", "0"), "above zero"),
+        (("trim", "Heron", "--hand", "--leave", "wheel"), "no trimmer called “wheel”"),
+        (("trim", "Heron", "--hand", "--extend", "C8"), "no range of notes"),
+        (("trim", "Heron", "--hand", "--extend", "C3..C4"), "must hold the first one"),
         (("trim", "Heron", "--hand", "--events", str(foreign)), "no events to go on from"),
     ):
         code, _, err = run(capsys, *arguments)

@@ -51,6 +51,17 @@ def trim(
             show_default=False,
         ),
     ] = "",
+    extend: Annotated[
+        str,
+        typer.Option(
+            help="Once the range holds, try this wider one too, such as C1..C8.",
+            show_default=False,
+        ),
+    ] = "",
+    leave: Annotated[
+        list[str] | None,
+        typer.Option(help="A trimmer that must not be turned; may be given again."),
+    ] = None,
     seed: Annotated[int, typer.Option(help="Another number, another hand.")] = 1,
     bench: Annotated[
         Path | None,
@@ -84,6 +95,7 @@ def trim(
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.recorded import conditions, go_on_with, recorder, say_where
     from pitchwright.cli.targets import to_target
+    from pitchwright.cli.trim_wishes import as_wished
     from pitchwright.cli.trimming import (
         KeyboardTurner,
         Teller,
@@ -117,6 +129,7 @@ def trim(
             own_middle=own,
             a4_hz=checked_a4(a4),
         )
+        wanted = as_wished(wanted, extend, leave or ())
         follow = there.named(follow) if follow and target is None else follow
         trim_live(
             there,
@@ -137,6 +150,7 @@ def trim(
         own_middle=own,
         a4_hz=checked_a4(a4),
     )
+    settings = as_wished(settings, extend, leave or ())
     settings = to_target(settings, target, follow, practised_survey)
     under = conditions(temperature, minutes_on, "Loft", route, "the practice rig's own truth")
     console.sentence("The practice rig: instrument, values and hands are invented.")
