@@ -383,3 +383,53 @@ def test_messages_are_sent_no_faster_than_a_cable_carries_them(
     assert sending.send_sysex("Attic", [message, message], waited.append) == "Attic synth"
     assert sent == [message, message, b"closed"]
     assert all(0.131 < seconds < 0.3 for seconds in waited)
+
+
+def _table(path: Path, notes: range, cents: float = 0.0, u_cents: float = 0.02) -> None:
+    rows = [f"{n},{note_to_hz(n) * ratio_of_cents(cents):.6f},{u_cents}" for n in notes]
+    path.write_text("\n".join(["note,f_hz,u_cents", *rows]))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["route", "loop.toml"], "loop"),
+        (["route", "zero.toml"], "An impedance of 0"),
+        (["ensemble", "apart.toml"], "The surveys share no note"),
+        (["detune", "--beats", "50", "--low", "C1"], "cannot be at C1"),
+        (["detune", "--cents", "0"], "A detune of 0 cents cannot be"),
+        (["correct", "noisy.csv"], "Correcting would gain nothing"),
+        (["warmup", "jumps.csv"], "The clock jumps back"),
+        (["warmup", "words.csv"], "“warm” is not a number"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence_and_leaves_nothing_behind(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str],
+    said: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    split = '[multiple.split]\nkind = "passive"\nfrom = "Loft"\n'
+    heron = '[oscillator.Heron]\nfrom = "split"\ninput_ohm = 100000\n'
+    loft = "[source.Loft]\noutput_ohm = 1000\n"
+    Path("loop.toml").write_text(loft + split.replace("Loft", "split") + heron)
+    Path("zero.toml").write_text(loft.replace("1000", "0") + split + heron)
+    _table(Path("low.csv"), range(24, 49, 6))
+    _table(Path("high.csv"), range(60, 85, 6))
+    _table(Path("noisy.csv"), range(24, 85, 6), 0.1, 2.0)
+    Path("apart.toml").write_text(
+        "\n".join(
+            f'[[survey]]\nsource = "Loft"\noscillator = "{name}"\ntable = "{table}.csv"'
+            for name, table in (("Heron", "low"), ("Wren", "high"))
+        )
+    )
+    Path("jumps.csv").write_text("t_s,Heron f_hz\n0,261\n9,261\n3,261\n")
+    Path("words.csv").write_text("t_s,Heron f_hz,temperature_c\n0,261,21\n9,261,warm\n")
+    before = sorted(path.name for path in tmp_path.iterdir())
+    code, out, err = run(capsys, *arguments, "--chart", "chart.svg")
+    assert (code, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
