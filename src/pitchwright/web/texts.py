@@ -51,6 +51,7 @@ ENGLISH: Final[dict[str, str]] = {
     "lead.computer": "computer",
     "busy": "{what} of {whom} is under way.",
     "busy.see": "Show it",
+    "notices": "Notices",
     "fault": "That did not work",
     "caution": "Caution",
     "stop": "Stop here",

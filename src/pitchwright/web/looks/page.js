@@ -38,7 +38,7 @@ function live(message) {
   part('advance')?.style.setProperty('--rest', message.rest ?? 0);
   if (message.points) showPlumb(message);
   if (message.beat_hz !== undefined) beatAt(Math.abs(message.beat_hz));
-  if (hearing() && pressed(part('hear')) && message.f_hz) hear(message.f_hz, message.aim_hz);
+  if (hearing() && pressed(part('hear')) && message.f_hz) hear(message.f_hz, message.aim_hz, true);
 }
 
 // ---- keys, pedals, taps: whatever is meant for nothing else goes on
@@ -86,7 +86,7 @@ const switches = {
   },
   tick: setTicking,
   hear(on) {
-    if (on && newest?.f_hz) hear(newest.f_hz, newest.aim_hz);
+    if (on && newest?.f_hz) hear(newest.f_hz, newest.aim_hz, true);
     else hush();
   },
 };
@@ -140,6 +140,12 @@ for (const kind of ['dragover', 'dragleave', 'drop']) {
   });
 }
 
+// Another note was chosen while one sounds: go along with it.
+new MutationObserver(([change]) => {
+  const note = change.target;
+  if (pressed(note) && note.dataset.hear) hear(...note.dataset.hear.split(' ').map(Number));
+}).observe(document.body, { subtree: true, attributeFilter: ['data-hear'] });
+
 // ---- speech
 function utter(words) {
   const speech = window.speechSynthesis;
@@ -162,7 +168,7 @@ new MutationObserver(() => {
     button.dataset.set = '1';
     if (kept.get(button.dataset.switch) === 'true') {
       press(button, true);
-      if (button.dataset.switch === 'tick') setTicking(true);
+      if (button.dataset.switch === 'tick') setTicking(true); // sounds after the first touch
     }
   }
 }).observe(document.body, { childList: true, subtree: true, characterData: true });

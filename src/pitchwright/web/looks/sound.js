@@ -22,7 +22,11 @@ let last = 0;
 
 export function setTicking(on) {
   ticking = on;
-  if (on) wake();
+}
+
+// A browser lets sound start only where somebody has touched the page.
+for (const touch of ['pointerdown', 'keydown']) {
+  document.addEventListener(touch, () => { if (ticking) wake(); }, { capture: true });
 }
 
 // Counts the beat between reading and aim along, and ticks as each one comes round.
@@ -30,7 +34,7 @@ export function beatAt(rate_hz) {
   const now = performance.now() / 1000;
   const since = Math.min(0.2, now - last);
   last = now;
-  if (!ticking || !context || rate_hz > FASTEST_TICKS_HZ) return;
+  if (!ticking || context?.state !== 'running' || rate_hz > FASTEST_TICKS_HZ) return;
   phase += rate_hz * since;
   if (phase < 1) return;
   phase %= 1;
@@ -45,8 +49,10 @@ export function beatAt(rate_hz) {
 }
 
 // ---- two tones
+const PAUSE_MS = 800;
 let pair = null;
 let share = 0.3;
+let newest_ms = 0;
 
 export function setLoudness(to) {
   share = to;
@@ -61,23 +67,39 @@ export function hearing() {
   return pair !== null;
 }
 
-export function hear(one_hz, other_hz) {
+// `following` tones fall silent while no reading comes: another note is heard meanwhile.
+export function hear(one_hz, other_hz, following = false) {
   const there = wake();
   const at = there.currentTime;
+  newest_ms = following ? performance.now() : Infinity;
   if (!pair) {
     const loud = new GainNode(there, { gain: 0 });
     // A triangle has the odd partials that make beats easy to hear and is gentler than a sawtooth.
     const tones = [one_hz, other_hz].map(
       (frequency) => new OscillatorNode(there, { type: 'triangle', frequency }),
     );
-    for (const tone of tones) tone.connect(loud).start();
+    for (const tone of tones) {
+      tone.connect(loud);
+      tone.start();
+    }
     loud.connect(there.destination);
     loud.gain.setTargetAtTime(loudness(), at, FADE_S);
-    pair = { loud, tones };
+    pair = { loud, tones, silent: false };
+  }
+  if (pair.silent) {
+    pair.silent = false;
+    pair.loud.gain.setTargetAtTime(loudness(), at, FADE_S);
   }
   pair.tones[0].frequency.setTargetAtTime(one_hz, at, 0.05);
   pair.tones[1].frequency.setTargetAtTime(other_hz, at, 0.005);
 }
+
+setInterval(() => {
+  if (!pair || pair.silent || performance.now() - newest_ms < PAUSE_MS) return;
+  if (newest_ms === Infinity) return;
+  pair.silent = true;
+  pair.loud.gain.setTargetAtTime(0, context.currentTime, 0.1);
+}, 200);
 
 export function hush() {
   if (!pair) return;

@@ -70,13 +70,15 @@ class Frame:
                     Tag("summary", say("menu"))
                     self._nav()
                 self._tools()
-            self._fault = _Notice("fault", "alert")
-            self._lead = _Notice("lead", "status")
-            with self._lead.box:
-                key(say("lead.take"), self._take_lead, "pw-quiet", "take-lead")
-            self._busy = _Notice("busy", "status")
-            with self._busy.box:
-                self._busy_link = link(say("busy.see"), "/", "pw-key pw-quiet", "show-busy")
+            with tag("section", part="notices") as notices:
+                notices.props["aria-label"] = say("notices")
+                self._fault = _Notice("fault", "alert")
+                self._lead = _Notice("lead", "status")
+                with self._lead.box:
+                    key(say("lead.take"), self._take_lead, "pw-quiet", "take-lead")
+                self._busy = _Notice("busy", "status")
+                with self._busy.box:
+                    self._busy_link = link(say("busy.see"), "/", "pw-key pw-quiet", "show-busy")
             with tag("div", "pw-body"):
                 with tag("div", "pw-rail"):
                     self._nav()
