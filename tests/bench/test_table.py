@@ -10,7 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pitchwright.bench.table import Table, read_table
+from pitchwright.certificate.csv_table import write_csv
+from pitchwright.certificate.survey_record import CURVE_HEADINGS, curve_rows
 from pitchwright.errors import InputError
+from pitchwright.tracking import Point, survey_oscillator
+from pitchwright.units import cents_between, cv_of_note, note_to_hz
 
 
 def table(tmp_path: Path, content: str | bytes, note_at_0_v: float = 24) -> Table:
@@ -196,3 +200,30 @@ def test_any_bytes_give_a_sentence(
     path.write_bytes(content)
     with pytest.raises(InputError):
         read_table(path)
+
+
+def test_what_a_survey_wrote_is_a_table(tmp_path: Path) -> None:
+    surveys = [
+        survey_oscillator(
+            name,
+            [
+                Point(n, cv_of_note(n), note_to_hz(n) * 2 ** (c / 1200), 0.05)
+                for n in range(36, 85, 6)
+            ],
+        )
+        for name, c in (("Heron", 2.0), ("Wren", -7.0))
+    ]
+    one, both = tmp_path / "one.csv", tmp_path / "both.csv"
+    write_csv(one, CURVE_HEADINGS, curve_rows(surveys[:1]))
+    write_csv(both, CURVE_HEADINGS, curve_rows(surveys))
+    # Of one, whatever it is called here; nothing is said of columns that follow from the others.
+    heron = read_table(one, oscillator="leader")
+    assert heron.remarks == ()
+    assert [point.note for point in heron.points] == list(range(36, 85, 6))
+    assert heron.points[0].u_cents == pytest.approx(0.05)
+    wren = read_table(both, oscillator="wren")
+    assert cents_between(wren.points[0].f_hz, heron.points[0].f_hz) == pytest.approx(-9.0)
+    with pytest.raises(InputError, match=r"holds several oscillators.*Heron, Wren"):
+        read_table(both)
+    with pytest.raises(InputError, match="no oscillator called Robin"):
+        read_table(both, oscillator="Robin")

@@ -193,7 +193,7 @@ def _sweeps(survey: _Survey, folder: Path, at: str, a4_hz: float) -> tuple[list[
     if survey.table:
         if not survey.oscillator:
             raise InputError("A table does not say whose it is", at, "Add oscillator and its name")
-        read = read_table(folder / survey.table)
+        read = read_table(folder / survey.table, oscillator=survey.oscillator)
         said = [f"{survey.table}: {remark.rstrip('.')}." for remark in read.remarks]
         return [Sweep(survey.oscillator, survey.source, read.points)], said
     take = hear_take(

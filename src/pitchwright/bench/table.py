@@ -24,6 +24,8 @@ from pitchwright.units import (
 __all__ = ["Table", "read_table"]
 
 _COLUMNS: Final[tuple[str, ...]] = ("cv_v", "note", "f_hz", "u_cents")
+_SURVEYED: Final = frozenset({"oscillator", "midi_note", "cents", "U_cents", "readings", "doubt"})
+"""What ``survey --csv`` writes besides."""
 _RANGES: Final = {"cv_v": (-20.0, 20.0), "f_hz": (1.0, 100_000.0), "u_cents": (1e-6, 1200.0)}
 _UNITS: Final = {"cv_v": "V", "f_hz": "Hz", "u_cents": "cents"}
 # A repeat of a voltage may drift by this much; more is a slip of the pen.
@@ -56,13 +58,18 @@ class _Row:
     decimals: int
 
 
-def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V) -> Table:
+def read_table(
+    path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V, oscillator: str = ""
+) -> Table:
     """Read a table of comma, semicolon or tab separated values.
 
     The first line names the columns: ``f_hz``, and ``cv_v`` or ``note`` (a name or a number) or
     both, and ``u_cents`` where it is known. Lines that begin with ``#`` are comments. Decimal
     commas are understood where commas do not separate. Where the uncertainty is not given it is
     that of the last digit written (uniform, JCGM 100:2008, 4.3.7), which is the least it can be.
+
+    What ``survey --csv`` wrote is such a table too; where its column ``oscillator`` names several,
+    ``oscillator`` says whose rows are read.
 
     Rows may come in any order. The same voltage may come again, if the frequencies agree within
     50 cents: readings are often repeated.
@@ -73,6 +80,8 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
         The file, UTF-8.
     note_at_0_v
         The note that 0 V plays, as a note number.
+    oscillator
+        Whose rows, in a table of several.
 
     Returns
     -------
@@ -93,17 +102,11 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
     separator = separator_of(heading)
     headings = cells_of(heading, separator, where, line)
     columns, ignored = _columns(headings, where, line)
+    split = [(number, cells_of(text, separator, where, number)) for number, text in lines[1:]]
+    split, ignored = _rows_of(split, headings, oscillator, ignored, where)
     rows = [
-        _row(
-            cells_of(text, separator, where, line),
-            columns,
-            len(headings),
-            separator,
-            note_at_0_v,
-            where,
-            line,
-        )
-        for line, text in lines[1:]
+        _row(cells, columns, len(headings), separator, note_at_0_v, where, number)
+        for number, cells in split
     ]
     if not rows:
         raise InputError("The table has no rows", where, "Give a voltage and a frequency a line")
@@ -129,19 +132,55 @@ def read_table(path: str | os.PathLike[str], *, note_at_0_v: float = NOTE_AT_0_V
 
 def _columns(cells: Sequence[str], where: str, line: int) -> tuple[dict[str, int], tuple[str, ...]]:
     """Where each known column stands, and the names of those not known."""
-    names = [cell.lower() for cell in cells]
     at = f"{where}, line {line}"
+    columns: dict[str, int] = {}
     for name in _COLUMNS:
-        if names.count(name) > 1:
+        # What is written exactly so comes first: a survey has both u_cents and U_cents.
+        named = [place for place, cell in enumerate(cells) if cell == name] or [
+            place for place, cell in enumerate(cells) if cell.lower() == name
+        ]
+        if len(named) > 1:
             raise InputError(f"The column {name} is there twice", at, "Remove one")
-    columns: dict[str, int] = {name: names.index(name) for name in _COLUMNS if name in names}
+        if named:
+            columns[name] = named[0]
     if "f_hz" not in columns or not columns.keys() & {"cv_v", "note"}:
         raise InputError(
             "The first line does not name the columns needed",
             at,
             "Begin with cv_v,f_hz or note,f_hz",
         )
-    return columns, tuple(cell[:40] for cell in cells if cell and cell.lower() not in columns)
+    used = columns.values()
+    return columns, tuple(
+        cell[:40] for place, cell in enumerate(cells) if cell and place not in used
+    )
+
+
+def _rows_of(
+    rows: list[tuple[int, list[str]]],
+    headings: Sequence[str],
+    oscillator: str,
+    ignored: tuple[str, ...],
+    where: str,
+) -> tuple[list[tuple[int, list[str]]], tuple[str, ...]]:
+    """The rows of one oscillator, in a table that says whose each is; else all of them."""
+    if "oscillator" not in headings:
+        return rows, ignored
+    place = headings.index("oscillator")
+    named = [cells[place] if place < len(cells) else "" for _, cells in rows]
+    names = list(dict.fromkeys(named))
+    if len(names) > 1:
+        wanted = [name for name in names if name.casefold() == oscillator.casefold()]
+        if not wanted:
+            raise InputError(
+                f"There is no oscillator called {oscillator} in the table"
+                if oscillator
+                else "The table holds several oscillators",
+                where,
+                f"Name one of {', '.join(names)[:80]}",
+            )
+        rows = [row for row, name in zip(rows, named, strict=True) if name == wanted[0]]
+    # The other columns of a survey follow from these: nothing is lost.
+    return rows, tuple(name for name in ignored if name not in _SURVEYED)
 
 
 def _row(

@@ -195,7 +195,7 @@ def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Dista
     return distance(
         plan,
         {
-            name: survey_oscillator(name, read_table(table).points).curve.entries
+            name: survey_oscillator(name, read_table(table, oscillator=name).points).curve.entries
             for name, table in zip(names, tables, strict=True)
         },
     )
@@ -206,7 +206,7 @@ def _leader(name: str, table: Path) -> TargetCurve:
     from pitchwright.bench.table import read_table
     from pitchwright.tracking import TargetCurve, survey_oscillator
 
-    curve = survey_oscillator(name, read_table(table).points).curve
+    curve = survey_oscillator(name, read_table(table, oscillator=name).points).curve
     return TargetCurve.following(curve.trusted or curve.entries, name, same_take=False)
 
 

@@ -154,7 +154,7 @@ def survey_takes(
 
 def survey_table(path: Path, against: Against, name: str = "") -> Surveyed:
     """Survey an oscillator from a table of voltages and frequencies; errors as `read_table`."""
-    read = read_table(path)
+    read = read_table(path, oscillator=name)
     if few := _too_few(read.points):
         raise InputError(few, str(path), _MORE_NOTES)
     survey = survey_oscillator(
