@@ -36,19 +36,28 @@ class ByEar:
         How far past zero the scale is turned, as a share of the error heard.
     widen
         Whether the far note begins an octave away and moves out as the error allows.
+    by_beat
+        Whether the ear's error is one of beats in hertz, the same at every note, so that it is
+        larger in cents where the note is low; else it is 0.2 cent everywhere.
     """
 
     name: str
     home: float
     past: float
     widen: bool
+    by_beat: bool = False
+
+    def ear_cents(self, note: float) -> float:
+        """Return the standard deviation of what the ear takes for zero at a note."""
+        return EAR_CENTS * 2.0 ** ((60.0 - note) / 12.0) if self.by_beat else EAR_CENTS
 
 
 VARIANTS = (
     ByEar("zero beat at the far octave", 60.0, 0.0, False),
     ByEar("two octaves first, then wider", 60.0, 0.0, True),
     ByEar("past zero by half, then retune", 60.0, 0.5, False),
-    ByEar("base at the lowest note", 24.0, 0.0, False),
+    ByEar("base at the lowest note, 0.2 cent heard even there", 24.0, 0.0, False),
+    ByEar("base at the lowest note, by beats in hertz", 24.0, 0.0, False, by_beat=True),
 )
 
 
@@ -57,15 +66,15 @@ def by_ear(rig: Rig, way: ByEar, rng: np.random.Generator, within: float) -> int
     reach = 1.0 if way.widen else 3.0
     for move in range(1, MOST_MOVES + 1):
         if move % 2 == 1:
-            _null(rig, "base", way.home, 0.0, rng)
+            _null(rig, "base", way.home, 0.0, way.ear_cents(way.home), rng)
             rig.wait(25.0)
         else:
             far = _far_note(rig, way.home, reach)
             if far is None:
                 reach = max(reach - 1.0, 1.0)
                 continue
-            heard = rig.true_cents(far) + EAR_CENTS * float(rng.standard_normal())
-            _null(rig, "scale", far, -way.past * heard, rng)
+            heard = rig.true_cents(far) + way.ear_cents(far) * float(rng.standard_normal())
+            _null(rig, "scale", far, -way.past * heard, way.ear_cents(far), rng)
             rig.wait(25.0)
             if abs(heard) < 3.0:
                 reach = min(reach + 1.0, 3.0)
@@ -88,9 +97,16 @@ def _far_note(rig: Rig, home: float, octaves: float) -> float | None:
     return max(found, key=lambda note: (abs(note - home), note)) if found else None
 
 
-def _null(rig: Rig, trimmer: str, note: float, aim: float, rng: np.random.Generator) -> None:
+def _null(
+    rig: Rig,
+    trimmer: str,
+    note: float,
+    aim: float,
+    ear_cents: float,
+    rng: np.random.Generator,
+) -> None:
     """Turn until the note is heard at ``aim``: the ear's and the hand's errors stay."""
-    stop = aim + EAR_CENTS * rng.standard_normal() + HAND_CENTS * rng.standard_normal()
+    stop = aim + ear_cents * rng.standard_normal() + HAND_CENTS * rng.standard_normal()
     arm = 1.0 if trimmer == "base" else (note - 24.0) / 12.0 - rig.pivot_v
     screw = rig.screws[trimmer]
     for _ in range(4):

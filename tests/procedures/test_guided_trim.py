@@ -1,3 +1,4 @@
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from pitchwright.procedures.requests import (
     TrackPoint,
     TurnWatched,
 )
+from pitchwright.tracking.point import Point
 from pitchwright.tracking.target import TargetCurve
 from pitchwright.trim import Happened, Standing, Trimmer, TrimmerKind
 
@@ -157,6 +159,104 @@ def test_what_may_not_be_touched_is_not() -> None:
     assert {e.what.trimmer for e in events if e.kind == "watch turn"} <= {"coarse base trimmer"}
     assert result.verdict.standing is Standing.CANNOT
     assert any("scale" in why for why in result.verdict.why)
+
+
+def with_trimmer(kind: TrimmerKind, **changed: Any) -> Any:
+    """Bittern with one of its trimmers made worse."""
+    bittern = NAMES["Bittern"]
+    screws = tuple(
+        replace(screw, **changed) if screw.kind is kind else screw for screw in bittern.trimmers
+    )
+    return replace(bittern, trimmers=screws)
+
+
+def test_a_trimmer_at_its_end_is_said_and_what_is_left_is_done() -> None:
+    short = with_trimmer(TrimmerKind.SCALE, travel_turns=1.6, screw_turns=0.8, wiper_turns=0.8)
+    result, events, _, _ = trim("Bittern", oscillator=short)
+    assert Happened.AT_END in told(events)
+    assert result.verdict.standing is Standing.CANNOT
+    assert any("at its end" in why for why in result.verdict.why)
+
+
+def test_a_trimmer_that_moves_in_steps_is_said_and_its_nearer_side_taken() -> None:
+    coarse = with_trimmer(TrimmerKind.BASE_COARSE, step_turns=0.01)
+    result, events, _, _ = trim("Bittern", oscillator=coarse)
+    assert Happened.TOO_COARSE in told(events)
+    said = next(
+        event.what.sentence
+        for event in events
+        if event.kind == "tell" and event.what.finding == Happened.TOO_COARSE
+    )
+    assert "steps of 3.0 cents" in said
+    assert result.verdict.greatest_cents < 2.0
+
+
+def test_a_resolution_that_is_known_is_not_asked_to_be_bettered() -> None:
+    coarse = with_trimmer(TrimmerKind.BASE_COARSE, step_turns=0.01)
+    known = tuple(
+        Trimmer(t.name, t.trimmer_kind, resolution_cents=3.0 if t.trimmer_kind.is_base else 0.0)
+        for t in trimmers_of(coarse)
+    )
+    _, events, _, _ = trim("Bittern", oscillator=coarse, trimmers=known)
+    windows = [
+        event.what.window_cents
+        for event in events
+        if event.kind == "watch turn" and "base" in event.what.trimmer
+    ]
+    assert windows
+    assert min(windows) >= 1.5
+    assert Happened.TOO_COARSE not in told(events)
+
+
+def test_follows_another_oscillators_measured_curve() -> None:
+    notes = np.arange(24.0, 85.0, 6.0)
+    off = 3.0 + 0.05 * (notes - 60.0)
+    leader = [
+        Point(note, (note - 24.0) / 12.0, 440.0 * 2.0 ** ((note - 69.0) / 12.0 + c / 1200.0), 0.05)
+        for note, c in zip(notes.tolist(), off.tolist(), strict=True)
+    ]
+    target = TargetCurve.following(leader, "Heron", same_take=False)
+    result, _, bench, _ = trim("Plover", target=target, tolerance_cents=1.2)
+    assert result.verdict.standing is Standing.IN_TUNE
+    cv_v = np.array([bench.source.cv_v(note) for note in notes])
+    true = 1200.0 * np.log2(
+        bench.oscillator.f_hz(cv_v, bench.t_s) / (440.0 * 2.0 ** ((notes - 69.0) / 12.0))
+    )
+    assert np.abs(true - off).max() <= 1.2
+
+
+def test_a_flat_target_at_another_a4() -> None:
+    result, _, bench, _ = trim("Bittern", target=TargetCurve.flat(442.0))
+    assert result.verdict.standing is Standing.IN_TUNE
+    f_hz = float(bench.oscillator.f_hz(np.array([bench.source.cv_v(69.0)]), bench.t_s)[0])
+    assert 1200.0 * np.log2(f_hz / 442.0) == pytest.approx(0.0, abs=1.0)
+
+
+def test_drift_while_it_was_interrupted_is_no_fault() -> None:
+    """Stopped with the screwdriver in; meanwhile every note has gone 3 cents sharp."""
+    settings = TrimSettings("Bittern", trimmers_of(NAMES["Bittern"]))
+    whole = trim("Bittern")[1]
+    turns = [k for k, event in enumerate(whole) if event.kind == "watch turn"]
+    kept = whole[: turns[1] + 1]
+    rng = np.random.default_rng(4)
+    bench = PracticeBench(
+        NAMES["Bittern"], RIG.source("Loft"), Hand(rng), rng, t_s=kept[-1].t_s + 300.0
+    )
+    for event in kept:
+        if event.kind == "turn watched":
+            bench.turn("scale trimmer", event.what.turned)
+    bench.bump(3.0)
+    events: list[Any] = []
+    result = run(
+        guided_trim(settings),
+        bench,
+        [events.append],
+        name="guided trim",
+        settings=settings,
+        earlier=kept,
+    )
+    assert result.verdict.standing is Standing.IN_TUNE
+    assert Happened.WRONG_TRIMMER not in told(events)
 
 
 BASE = (Trimmer("base", TrimmerKind.BASE_FINE),)

@@ -45,3 +45,18 @@ def test_the_droop_follows_the_curve() -> None:
     """150 cents sharp at the top, droop counts at the frequency that sounds."""
     cents = NOTES.high(150.0) / NOTES.high(0.0)
     assert cents == pytest.approx(np.full(6, 2.0 ** (150.0 / 1200.0)))
+
+
+def test_readings_that_keep_surprising_raise_the_walk_and_quiet_ones_do_not_lower_it() -> None:
+    belief = surveyed(np.zeros(6))
+    calm, wild = belief, belief
+    for _ in range(10):
+        calm, wild = calm.surprised(0.0, 0.1), wild.surprised(0.3, 0.1)
+    assert calm.walk_cents == belief.wander.walk_cents
+    assert wild.walk_cents > 2.0 * belief.wander.walk_cents
+    assert (np.diag(wild.at(600.0).curve()[1]) > np.diag(belief.at(600.0).curve()[1])).all()
+
+
+def test_one_reading_alone_says_little_about_the_walk() -> None:
+    belief = surveyed(np.zeros(6)).surprised(100.0, 0.1)
+    assert belief.walk_cents < 1.6 * belief.wander.walk_cents
