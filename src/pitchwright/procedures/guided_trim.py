@@ -9,22 +9,28 @@ back. So old readings stay valid, and a wrong trimmer, a bumped knob or backlash
 
 Each round does one of three things, chosen anew from the belief alone:
 
-- *verdict*: every note is inside the tolerance, guard band included; or nothing that may be turned
-  gains anything worth it, and re-reading cannot change that;
+- *verdict*: every note is inside the tolerance, guard band included, and no old reading near its
+  edge could still speak against it; or nothing that may be turned gains anything worth it, and
+  re-reading cannot change that;
 - *read* one note again: where only uncertainty, not error, stands in the way;
-- *turn* a trimmer: the first of the fewest visits that bring the curve inside (``trim.plan``), in
-  the order high end, scale, base. The trimmer that the screwdriver is in costs next to nothing,
+- *turn* a trimmer: the first of the fewest visits to expect that bring the curve inside
+  (``trim.plan``), in the order high end, scale, base. The trimmer that the screwdriver is in costs next to nothing,
   so a visit goes on (probe, exact aim, nudges, readings while the hand stays) until another
   trimmer or a verdict is due.
 
 A turn. The turning note is read afresh and the plan made again; the aim is its reading plus what
 the move must shift there. Where the pivot is not known well enough, the first turn is a short
 probe. A stop outside the window is nudged at the same aim, without other notes played; once inside
-(or at a limit) the far note is played, the hand staying where it is. Then what happened is weighed
-(``trim.happened``), said, and the pivot and effect are learned.
+(or at a limit) the far note is played, the hand staying where it is. What drifted while the
+screwdriver went in is told from the first live readings, so that it is not taken for the turn's
+doing. Then what happened is weighed (``trim.happened``), said, and the pivot and effect are
+learned; a bump that one turn cannot tell from a pivot is told by the next turn of the visit.
 
 Nothing here reads a clock or touches the world: times come with the answers, so the same answers
 give the same state, and a procedure that was interrupted goes on from its events (``events``).
+
+The parts are in ``trimming``: what is known (``state``), reading, turning, into the window,
+learning.
 """
 
 from __future__ import annotations
