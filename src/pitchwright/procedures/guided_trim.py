@@ -14,9 +14,9 @@ Each round does one of three things, chosen anew from the belief alone:
   re-reading cannot change that;
 - *read* one note again: where only uncertainty, not error, stands in the way;
 - *turn* a trimmer: the first of the fewest visits to expect that bring the curve inside
-  (``trim.plan``), in the order high end, scale, base. The trimmer that the screwdriver is in costs next to nothing,
-  so a visit goes on (probe, exact aim, nudges, readings while the hand stays) until another
-  trimmer or a verdict is due.
+  (``trim.plan``), in the order high end, scale, base. The trimmer that the screwdriver is in
+  costs next to nothing, so a visit goes on (probe, exact aim, nudges, readings while the hand
+  stays) until another trimmer or a verdict is due.
 
 A turn. The turning note is read afresh and the plan made again; the aim is its reading plus what
 the move must shift there. Where the pivot is not known well enough, the first turn is a short
