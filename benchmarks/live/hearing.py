@@ -35,7 +35,7 @@ HERE = Path(__file__).parent
 SEED = 20_261_125
 _MAIN = "from pitchwright.cli.app import main; main()"
 _BLOCK_S = 0.025
-_RESTING_CASES = 0.5
+_RESTING_CASES = 0.3
 _ONSETS = 120
 _LONG_S = 30 * 60
 _REAL_S = 150
@@ -62,11 +62,13 @@ def saw(cycles: Array, harmonics: int, level: float = 0.3) -> Array:
     return x
 
 
-def tone(f_hz: float, cents: Array, rate_hz: float, rng: np.random.Generator) -> Array:
+def tone(
+    f_hz: float, cents: Array, rate_hz: float, rng: np.random.Generator, harmonics: int = 200
+) -> Array:
     """A saw so many cents above ``f_hz`` at each sample, 60 dB above white noise."""
     pitch = f_hz * np.exp2(cents / 1200)
     cycles = rng.random() + np.concatenate(([0.0], np.cumsum(pitch[:-1]))) / rate_hz
-    top = max(1, min(200, int(0.45 * rate_hz / float(pitch.max()))))
+    top = max(1, min(harmonics, int(0.45 * rate_hz / float(pitch.max()))))
     x = saw(cycles, top)
     noise = 1e-3 * float(np.sqrt(np.mean(x * x)))
     return x + noise * rng.standard_normal(len(x))
@@ -293,7 +295,7 @@ def long_listening() -> list[Outcome]:
             cents = rng.uniform(-60, 60) * np.clip((t_s - 1.0) / 1.5, 0.0, 1.0)
         x = 1e-4 * rng.standard_normal(n)
         if kind in ("note", "turned"):
-            x += tone(f_hz, cents, rate_hz, rng)
+            x += tone(f_hz, cents, rate_hz, rng, 30)
         elif kind == "hum":
             x += 3e-3 * np.sin(2 * np.pi * 50.0 * t_s) + 1e-3 * np.sin(2 * np.pi * 150.0 * t_s)
         elif kind == "noise":

@@ -46,7 +46,7 @@ def test_twice_the_uncertainty_covers_the_error_nineteen_times_in_twenty(
         phase = track(np.full(bites, 2.0), 1e-4, seed)
         phase += np.cumsum(np.sqrt(walk * BITE_S) * rng.standard_normal(bites))
         for _ in range(4):  # what noise there is must be learned first
-            noise = learned(phase, BITE_S, noise, 1e-8)
+            noise = learned(phase, bites if not noise.recent else 0, BITE_S, noise, 1e-8)
             found = estimate(phase, BITE_S, F_HZ, noise, lone=False)
             noise = found.noise
         covered += abs(found.off_hz / HZ_PER_CENT - 2.0) <= 2 * found.u_cents

@@ -175,23 +175,28 @@ class LiveTracker:
         self._tries = 0
         self._tone = None
         self._off_hz = 0.0
+        self._moving = False
         self._checked_s = -math.inf
         self._octave_right = False
         self._octave_doubt: tuple[str, ...] = ()
 
     def _read(self, new: Array) -> LiveReading:
         reason = ""
+        before, held = self._tone, 0 if self._tone is None else self._tone.bites
         if self._tone is None or not self._follow(self._tone):
             reason = self._hunt(new)
         clipped = doubts.clipped(new)
         sticks = () if clipped is None else (clipped.reason,)
         if self._tone is None:
             return self._nothing(new, reason, sticks)
-        tone, found = self._tone, self._average(self._tone)
+        tone, found = (
+            self._tone,
+            self._average(self._tone, self._tone.bites - (held if self._tone is before else 0)),
+        )
         if not self._keep_up(tone, found):
             if self._tone is None:
                 return self._nothing(new, "The sound is just changing", sticks)
-            tone, found = self._tone, self._average(self._tone)
+            tone, found = self._tone, self._average(self._tone, 0)
         return self._told(tone, found, sticks)
 
     def _nothing(self, new: Array, reason: str, sticks: tuple[str, ...]) -> LiveReading:
@@ -205,7 +210,8 @@ class LiveTracker:
         taken = tone.extend(sound, start, 2 * np.pi * self._off_hz * tone.law.bite_s)
         if taken >= 0:
             return True
-        fresh = math.ceil(tone.end)
+        # Where the pitch moved already, the last bites may have been the new sound's, too.
+        fresh = math.ceil(tone.end - (2 * tone.law.bite if self._moving else 0.0))
         self._let_go()
         self._fresh = fresh
         return False
@@ -232,15 +238,16 @@ class LiveTracker:
         self._off_hz = 0.0
         self._noise = Noise(tone.noise_rad2, _AT_FIRST)
 
-    def _average(self, tone: Tone) -> Estimate:
+    def _average(self, tone: Tone, new: int) -> Estimate:
         """The frequency over as long a window as the pitch held still."""
         law = tone.law
         tone.keep(max(tone.fewest(), round(self._longest_s / law.bite_s)))
         f_hz = law.f_hz + self._off_hz
-        noise = learned(tone.phase_rad, law.bite_s, self._noise, tone.noise_rad2)
+        noise = learned(tone.phase_rad, new, law.bite_s, self._noise, tone.noise_rad2)
         tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, noise, tone.fewest()))
         found = estimate(tone.phase_rad, law.bite_s, f_hz, noise, lone=tone.lone)
         self._noise, self._off_hz = found.noise, found.off_hz
+        self._moving = found.moved_cents != 0.0
         return found
 
     def _keep_up(self, tone: Tone, found: Estimate) -> bool:

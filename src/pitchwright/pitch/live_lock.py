@@ -22,7 +22,8 @@ SHORTEST_S: Final = 0.06
 LONGEST_S: Final = 0.45
 """Six periods of 16 Hz, and some."""
 
-_PERIODS: Final = 5.9
+# Half the frequency must still show two and a half of its periods, or it is never considered.
+_PERIODS: Final = 5.2
 _FRAME_S: Final = 0.005
 _QUIET: Final = 0.02
 _BINS_OFF: Final = 0.2
@@ -63,7 +64,7 @@ def lock(samples: Array, start: int, rate_hz: float, low_hz: float, high_hz: flo
     if nothing := doubts.nothing_periodic(coarse):
         return Lock(None, nothing)
     bites_s = (FEWEST_BITES + 0.1) * Law(f_hz, rate_hz, 0.0).bite_s
-    need = math.ceil(max(6.2 / f_hz, bites_s, SHORTEST_S) * rate_hz) + 2 * MARGIN
+    need = math.ceil(max((_PERIODS + 0.1) / f_hz, bites_s, SHORTEST_S) * rate_hz) + 2 * MARGIN
     first = max(begin, len(samples) - need)
     law = Law(f_hz, rate_hz, float(start + first + MARGIN))
     tone = refined(samples[first:], start + first, law, _BINS_OFF * coarse.spectrum.bin_hz)

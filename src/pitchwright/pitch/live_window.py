@@ -39,7 +39,8 @@ _WALK_SHARE: Final = 0.7
 # For how many bites what was learned about noise before counts.
 _REMEMBERED: Final = 24.0
 _ENOUGH_FOR_A_BEND: Final = 5
-_RECENT: Final = 5
+_RECENT: Final = 12
+_MEDIAN_SQUARE: Final = 0.455  # of a standard normal variable
 # Each period off by a random 0.01 per cent (common practice for a good analog oscillator).
 _USUAL_JITTER: Final = 1e-4
 _ANOTHER, _FEW = 3.0, 2.0
@@ -63,7 +64,7 @@ class Noise:
     age
         Readings since walk and lines were looked for.
     recent
-        Variance of a bite as each of the last readings alone showed it.
+        The last third differences of the phase, squared.
     """
 
     bite_rad2: float
@@ -230,13 +231,17 @@ def _inflated(freedom: float) -> float:
     return (float(special.stdtrit(max(freedom, 1.5), 0.97725)) / 2) ** 2
 
 
-def learned(phase_rad: Array, bite_s: float, before: Noise, harmonics_rad2: float) -> Noise:
+def learned(
+    phase_rad: Array, new: int, bite_s: float, before: Noise, harmonics_rad2: float
+) -> Noise:
     """What the scatter from bite to bite adds to what was known about noise.
 
     Parameters
     ----------
     phase_rad
         Shape (bites,): phase beside the reference, whether it moves or not.
+    new
+        How many of the last bites were not there before.
     bite_s
         Distance of the bites, seconds.
     before
@@ -245,19 +250,16 @@ def learned(phase_rad: Array, bite_s: float, before: Noise, harmonics_rad2: floa
         Variance of one bite's phase from the noise about its harmonics alone.
     """
     known = min(before.freedom, _REMEMBERED)
-    if len(phase_rad) < 5:
+    if len(phase_rad) < 4:
         return replace(before, freedom=known, age=before.age + 1)
-    third = np.diff(phase_rad, 3)
-    # Variance of a third difference of white noise: 1 + 9 + 9 + 1; neighbours overlap.
-    seen, freedom = float(third @ third) / len(third) / 20.0, len(third) / 2
-    if len(phase_rad) > 12:
-        # The median keeps single bites in which something happened from counting as noise.
-        middle = float(np.median(np.abs(third))) / 0.6745
-        seen = min(seen, 4 * middle**2 / 20.0)
-    recent = (*before.recent, seen)[-_RECENT:]
-    if len(phase_rad) <= 12:
-        # A step is no noise; it is seen in one or two readings, noise in all.
-        seen = float(np.median(recent))
+    third = np.diff(phase_rad, 3) ** 2
+    recent = (*before.recent, *third[len(third) - min(new, len(third)) :].tolist())[-_RECENT:]
+    # A step shows in three or four third differences, noise in all: hence the median. Variance of
+    # a third difference of white noise: 1 + 9 + 9 + 1; neighbours overlap.
+    counted = third if len(phase_rad) > _RECENT else recent
+    if len(counted) == 0:
+        return replace(before, freedom=known, age=before.age + 1)
+    seen, freedom = float(np.median(counted)) / _MEDIAN_SQUARE / 20.0, len(counted) / 4
     if seen > _ANOTHER * before.bite_rad2:
         known = min(known, _FEW)
     both = (known * before.bite_rad2 + freedom * seen) / (known + freedom)
