@@ -20,7 +20,7 @@ from pitchwright.ensemble.whose import (
     known_equations,
     whose_error,
 )
-from pitchwright.ensemble.words import and_all, plus_minus
+from pitchwright.ensemble.words import and_all, owner, plus_minus
 from pitchwright.units import cv_of_note, note_name
 
 __all__ = ["Extra", "advise"]
@@ -131,9 +131,9 @@ def _voltages(evidence: Evidence, source: str, group: Sequence[str]) -> Extra | 
     names = and_all([note_name(note) for note in chosen])
     millivolts = 1000.0 * evidence.meter.u_v
     text = (
-        f"Measure {source}'s voltage at {names}, each to {millivolts:g} mV: its own scale would "
-        f"then be known to {plus_minus(u)} cents per octave (k = 2), and with it the own scale of "
-        f"{and_all(others)}."
+        f"Measure {owner(source)} voltage at {names}, each to {millivolts:g} mV: its own scale "
+        f"would then be known to {plus_minus(u)} cents per octave (k = 2), and with it the own "
+        f"scale of {and_all(others)}."
     )
     if free:
         text += f" Two notes would do if {source} cannot droop by itself: say so if you know."
@@ -164,6 +164,6 @@ def _known(evidence: Evidence, source: str, group: Sequence[str]) -> Extra | Non
         u_cents_per_oct=figure[1],
         needs_meter_gain=False,
         sentence=f"Or survey through {source} an oscillator whose own scale is known: to "
-        f"{plus_minus(_TRUSTED_U)} cents per octave, that gives {source}'s to "
+        f"{plus_minus(_TRUSTED_U)} cents per octave, that gives {owner(source)} to "
         f"{plus_minus(figure[1])}.",
     )

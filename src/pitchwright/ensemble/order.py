@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pitchwright.ensemble.outputs import Feed, Output
 from pitchwright.ensemble.whose import SCALE, Whose
-from pitchwright.ensemble.words import and_all
+from pitchwright.ensemble.words import and_all, owner
 
 __all__ = ["Turn", "order"]
 
@@ -86,7 +86,11 @@ def order(
         else:
             end = "" if feed.within else f"; expect {feed.left_cents:.1f} cents to be left"
             turns.append(
-                Turn("follower", feed.oscillator, f"{feed.oscillator}: to {leader}'s curve{end}.")
+                Turn(
+                    "follower",
+                    feed.oscillator,
+                    f"{feed.oscillator}: to {owner(leader)} curve{end}.",
+                )
             )
     return tuple(turns)
 

@@ -226,9 +226,10 @@ def _sentences(found: Overview) -> tuple[str, ...]:
     close = min(found.pairs, key=lambda pair: pair.closest_hz)
     place = apart.notes.index(apart.worst_note)
     tolerance = found.reach.tolerance_cents
+    digits = 1 if 2.0 * apart.u_cents[place] >= 0.095 else 2
     said = [
         f"Farthest apart: {apart.first} and {apart.second} at {note_name(apart.worst_note)}, "
-        f"{abs(apart.cents[place]):.1f} ± {plus_minus(apart.u_cents[place])[1:]} cents, "
+        f"{abs(apart.cents[place]):.{digits}f} ± {plus_minus(apart.u_cents[place])[1:]} cents, "
         f"{spoken_beat(apart.worst_hz)}.",
         f"Closest: {close.first} and {close.second} at {note_name(close.closest_note)}, "
         f"{spoken_beat(close.closest_hz)}.",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pitchwright.ensemble.whose import Figure, Whose
 
-__all__ = ["and_all", "plus_minus", "sentences", "sharp_or_flat"]
+__all__ = ["and_all", "owner", "plus_minus", "sentences", "sharp_or_flat"]
 
 _SAME_CENTS = 0.5
 """Scales closer than this (cents per octave), or than their uncertainty, count as one."""
@@ -24,7 +24,7 @@ def sentences(whose: Whose) -> tuple[str, ...]:
     for name in (*whose.sources, *whose.oscillators):
         own = whose.figure("own", "scale", name)
         if own.told:
-            said.append(f"{name}'s own scale is {_scale(own)}.")
+            said.append(f"{owner(name)} own scale is {_scale(own)}.")
     if _droops(whose):
         said += _droop(whose)
     said += [step.sentence for step in whose.steps]
@@ -54,6 +54,11 @@ def plus_minus(u: float | None) -> str:
     return f"±{expanded:.1f}" if expanded >= 0.095 else f"±{max(expanded, 0.01):.2f}"
 
 
+def owner(name: str) -> str:
+    """“Loft's”, “Stairs'”."""
+    return f"{name}'" if name.endswith("s") else f"{name}'s"
+
+
 def and_all(names: Sequence[str]) -> str:
     """Names with “and” before the last."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
@@ -77,7 +82,7 @@ def _through(whose: Whose, source: str) -> list[str]:
     if len(sums) == 1:
         who = sums[0].names[0]
         text = f"Through {source} {who} is {_scale(sums[0])}"
-        return [f"{text}." if own else f"{text}: {source}'s gain or {who}'s scale."]
+        return [f"{text}." if own else f"{text}: {owner(source)} gain or {owner(who)} scale."]
     amounts = [f.amount or 0.0 for f in sums]
     middle = sum(amounts) / len(amounts)
     widest = max(f.u or 0.0 for f in sums)
@@ -89,11 +94,11 @@ def _through(whose: Whose, source: str) -> list[str]:
             f"Through {source} {all_of} are {abs(middle):.1f} ± {max(expanded, 0.1):.1f} cents per "
             f"octave {'sharp' if middle > 0.0 else 'flat'}"
         )
-        return [f"{text}." if own else f"{text}: {source}'s gain or everyone's scale."]
+        return [f"{text}." if own else f"{text}: {owner(source)} gain or everyone's scale."]
     each = and_all([f"{f.names[0]} {_scale(f)}" for f in sums])
     text = f"Through {source}: {each}"
     if not own:
-        text += f". How much of that is {source}'s gain and common to all cannot be told"
+        text += f". How much of that is {owner(source)} gain and common to all cannot be told"
     return [f"{text}."]
 
 
@@ -130,12 +135,13 @@ def _droop(whose: Whose) -> list[str]:
     said = []
     for name in whose.oscillators:
         own = whose.figure("own", "droop", name)
-        if own.told:
+        if own.told and abs(own.amount or 0.0) > max(0.1, 2.0 * (own.u or 0.0)):
             amount = own.amount or 0.0
+            digits = 1 if 2.0 * (own.u or 0.0) >= 0.095 else 2
             way = "falls" if amount < 0.0 else "runs sharp"
             said.append(
-                f"{name}'s own high end {way} by {abs(amount):.2f} ± {plus_minus(own.u)[1:]} cents "
-                "per kHz."
+                f"{owner(name)} own high end {way} by {abs(amount):.{digits}f} ± "
+                f"{plus_minus(own.u)[1:]} cents per kHz."
             )
     if not said:
         sums = [f for f in whose.figures if f.what == "together" and f.kind == "droop"]
