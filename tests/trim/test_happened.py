@@ -71,3 +71,13 @@ def test_a_jump_in_the_track_of_the_size_of_the_shift_tells_at_once() -> None:
     weighed = weigh(seen([10.0 + 4.0, 4.0], jump=4.1), K.SCALE, UNKNOWN, ())
     assert bumped_meanwhile(weighed.pivot, [weighed]) > 0.5
     assert weighed.pivot.is_spike
+
+
+def test_a_small_jump_is_the_play_of_the_screw_and_a_large_one_a_knock() -> None:
+    """The same story of two notes: 0 V has moved by just as much as the track jumped."""
+    chance = {}
+    for jump in (-1.6, -9.0):
+        weighed = weigh(seen([15.0 + jump, jump], jump=jump), K.SCALE, UNKNOWN, ())
+        chance[jump] = bumped_meanwhile(weighed.pivot, [weighed])
+    assert chance[-1.6] < 0.5
+    assert chance[-9.0] > 0.9
