@@ -29,7 +29,7 @@ from pitchwright.procedures.settings import TrimSettings
 from pitchwright.upkeep import Recorder, Stopped, stopped_trims
 
 
-def trim(path: Path, said: int, stopped: Stopped | None = None) -> None:
+def trim(path: Path, said: int, stopped: Stopped[TrimSettings] | None = None) -> None:
     """Trim Heron into a logbook; a byte to ``said`` for each entry that is on the disk."""
     rig = theatre_rig()
     (voice,) = rig.only("Heron").voices
