@@ -145,7 +145,8 @@ class Studio:
     def turn_until(self, near_cents: float, seconds: float = 60.0) -> bool:
         """Turn the trimmer that is asked for until the reading is that near; False if it ended."""
         turning = self.conductor.scene.turning
-        step, best, sense = 0.02, None, 1.0
+        # The rig's Heron is too sharp at the top: the way that is usually right comes first.
+        step, best, sense = 0.02, None, 1.0 if turning and turning.clockwise else -1.0
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             scene = self.conductor.scene
