@@ -517,9 +517,7 @@ class Conductor:
                 self.feed.begin()
             self._scene = after(self._scene, event)
             if event.kind == "curve known":
-                self._scene = replace(
-                    self._scene, foreseen=foresee(what, self._scene.settings)
-                )
+                self._scene = replace(self._scene, foreseen=foresee(what, self._scene.settings))
             self._changed.notify_all()
 
     def _say(self, sentence: str) -> None:

@@ -61,7 +61,5 @@ def foresee(curve: CurveKnown, settings: Mapping[str, Any]) -> tuple[float, ...]
         return ()
     shapes = [Lever(Trimmer(kind.value, kind), shape) for kind, shape in levers]
     amounts, _ = best_amounts(cents, shapes)
-    left = cents + sum(
-        amount * lever.shape for amount, lever in zip(amounts, shapes, strict=True)
-    )
+    left = cents + sum(amount * lever.shape for amount, lever in zip(amounts, shapes, strict=True))
     return tuple(float(one) for one in left)
