@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -28,6 +28,7 @@ _FRAME_S: Final = 0.005
 _QUIET: Final = 0.02
 _BINS_OFF: Final = 0.2
 _ROUNDS: Final = 4
+_STRANGE, _STRANGE_RAD = 8.0, 1e-3
 _TURN: Final = 0.03
 
 
@@ -68,9 +69,22 @@ def lock(samples: Array, start: int, rate_hz: float, low_hz: float, high_hz: flo
     first = max(begin, len(samples) - need)
     law = Law(f_hz, rate_hz, float(start + first + MARGIN))
     tone = refined(samples[first:], start + first, law, _BINS_OFF * coarse.spectrum.bin_hz)
+    if tone is not None and _begins_strangely(tone.phase_rad):
+        # Part of the first bite was still the sound before.
+        law = replace(tone.law, begin=tone.law.begin + tone.law.bite)
+        tone = refined(samples[first:], start + first, law, _BINS_OFF)
     if tone is None:
         return Lock(None, "The sound changes, or is not one tone")
     return Lock(tone)
+
+
+def _begins_strangely(phase: Array) -> bool:
+    """Whether the first bite is far off a line through the others."""
+    x = np.arange(1, len(phase))
+    slope, begin = np.polyfit(x, phase[1:], 1)
+    others = phase[1:] - begin - slope * x
+    scatter = math.sqrt(float(others @ others) / max(len(others) - 2, 1))
+    return abs(float(phase[0]) - float(begin)) > max(_STRANGE * scatter, _STRANGE_RAD)
 
 
 def refined(samples: Array, start: int, law: Law, within_hz: float) -> Tone | None:

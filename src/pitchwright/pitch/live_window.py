@@ -43,7 +43,7 @@ _RECENT: Final = 12
 _MEDIAN_SQUARE: Final = 0.455  # of a standard normal variable
 # Each period off by a random 0.01 per cent (common practice for a good analog oscillator).
 _USUAL_JITTER: Final = 1e-4
-_ANOTHER, _FEW = 3.0, 2.0
+_ANOTHER, _FEW, _ENOUGH = 3.0, 2.0, 8
 _LOOK_AGAIN: Final = 3
 
 
@@ -262,6 +262,8 @@ def learned(
     seen, freedom = float(np.median(counted)) / _MEDIAN_SQUARE / 20.0, len(counted) / 4
     if seen > _ANOTHER * before.bite_rad2:
         known = min(known, _FEW)
+    elif _ANOTHER * seen < before.bite_rad2 and len(counted) >= _ENOUGH:
+        known = min(known, 2 * _FEW)
     both = (known * before.bite_rad2 + freedom * seen) / (known + freedom)
     walk = before.walk_rad2_per_s
     if len(phase_rad) < _BITES_FOR_WALK:
