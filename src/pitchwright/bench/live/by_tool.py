@@ -23,7 +23,7 @@ from pitchwright.pitch import read
 from pitchwright.pitch.reading import FlagKind
 from pitchwright.units import cents_between
 
-__all__ = ["ByTool", "SoundLostError", "Window"]
+__all__ = ["ByTool", "NotFollowedError", "SoundLostError", "Window"]
 
 _MARGIN_S = 0.05
 """Kept free at both ends of a note: the delay is known to about a period, and a callback's time."""
@@ -32,6 +32,10 @@ _LONGEST_DELAY_S = 6.0
 _CHANGED_CENTS, _FAR_CENTS, _STEP = 40.0, 700.0, 16.0
 """A change has come; a change from which the moment can be told closely."""
 _SETTLE_S, _LONGEST_SETTLE_S = 0.06, 3.0
+
+
+class NotFollowedError(InputError):
+    """What sounds does not change with the notes."""
 
 
 class SoundLostError(Exception):
@@ -168,11 +172,11 @@ class ByTool:
             self._now = Sent(note, cv_v, self.player.play(note, cv_v))
 
     def _send_again(self, note: float, cv_v: float) -> None:
-        left = self._ahead.stop() if self._ahead is not None else []
-        self._ahead = None
+        if self._ahead is not None:
+            self._expected = [(note, cv_v), *self._ahead.stop()]
+            self._ahead = None
         self._send(note, cv_v)
         self._not_before_s = 0.0
-        self._expected = [(note, cv_v), *left]
         self._go_ahead(note)
 
     def _go_ahead(self, note: float) -> None:
@@ -209,7 +213,7 @@ class ByTool:
                 if step[0] == note:
                     return sent
                 return Sent(note, cv_v, self.player.play(note, cv_v))
-        raise InputError(
+        raise NotFollowedError(
             "What sounds does not follow the notes that are played",
             self.player.name,
             "Check that the notes reach the oscillator and its sound the right input channel",

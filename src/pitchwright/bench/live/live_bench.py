@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import Self
 
 from pitchwright.bench.live.by_person import ByPerson
-from pitchwright.bench.live.by_tool import ByTool, SoundLostError, Window
+from pitchwright.bench.live.by_tool import ByTool, NotFollowedError, SoundLostError, Window
 from pitchwright.bench.live.expecting import Expecting
 from pitchwright.bench.live.notes import NotePlayer
 from pitchwright.bench.live.reference import Reference
@@ -145,7 +145,10 @@ class LiveBench:
     def play(self, request: PlayNote) -> NotePlayed:
         """Have the note sound; with a voltage input, measure its voltage."""
         self._read_note, self._playing = None, request.note
-        self._whatever_happens(request.note, request.cv_v, self._how.play)
+        try:
+            self._whatever_happens(request.note, request.cv_v, self._how.play)
+        except NotFollowedError as fault:
+            self._until_it_follows(request.note, request.cv_v, fault)
         cv_v = None
         if self._voltage_in is not None and isinstance(self._how, ByTool):
             cv_v = self._voltage(request.note, request.cv_v)
@@ -435,19 +438,23 @@ class LiveBench:
                 raise
             self._recover(note, cv_v, fault)
 
-    def _until_it_follows(self, note: float, cv_v: float) -> None:
+    def _until_it_follows(
+        self, note: float, cv_v: float, fault: NotFollowedError | None = None
+    ) -> None:
         """Play a note until what sounds changes with it, as long as patience lasts."""
         until_s = time.monotonic() + self._patience_s
-        told = False
+        told = fault is not None
+        if fault is not None:
+            self._say(f"{fault.sentence} The tool waits, then goes on from here.")
         while True:
             try:
                 self._whatever_happens(note, cv_v, self._how.relearn)
                 return
-            except InputError as fault:
+            except NotFollowedError as again:
                 if time.monotonic() > until_s:
                     raise
                 if not told:
-                    self._say(f"{fault.sentence} The tool waits, then goes on from here.")
+                    self._say(f"{again.sentence} The tool waits, then goes on from here.")
                 told = True
 
     def _player_gone(self) -> bool:
