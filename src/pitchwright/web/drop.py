@@ -143,10 +143,7 @@ class Drops:
                     self._hearing = False
                     return
                 number, aside = self._waiting.popleft()
-            try:
-                self._hear(number, aside)
-            finally:
-                aside.unlink(missing_ok=True)
+            self._hear(number, aside)
 
     def _hear(self, number: int, aside: Path) -> None:
         from pitchwright.bench.take import hear_take
@@ -168,6 +165,7 @@ class Drops:
         except Exception as broken:
             sentence = f"Internal fault, not yours: {type(broken).__name__}: {broken}."
             surveys, sentences = (), (sentence,)
+        aside.unlink(missing_ok=True)
         self._change(number, share=1.0, surveys=surveys, sentences=sentences, done=True)
 
     def _change(self, number: int, **changes: object) -> None:
