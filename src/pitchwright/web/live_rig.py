@@ -90,6 +90,9 @@ class LiveRig:
         opened.expect([(note, cv_of_note(note, self.note_at_0_v)) for note in job.expected])
         thread = threading.get_ident()
         people.hears(leave=opened.advance, interrupt=lambda: _interrupt(thread))
+        if people.stopped:  # before there was anything to interrupt
+            opened.close()
+            raise Stopped
         return opened
 
     def keep(self, bench: Bench) -> None:

@@ -53,7 +53,8 @@ class People:
         interrupt: Callable[[], None] | None = None,
     ) -> None:
         """Name what is to be told of a tap, of a practice rig's slider, and of a stop."""
-        self._leave, self._move, self._interrupt = leave, move, interrupt
+        with self._woken:
+            self._leave, self._move, self._interrupt = leave, move, interrupt
 
     def go_home(self) -> None:
         """The procedure is over: nothing is to be stopped any more."""
