@@ -13,6 +13,7 @@ import random
 import signal
 import sys
 import time
+import traceback
 from pathlib import Path
 
 import numpy as np
@@ -71,8 +72,10 @@ def killed_after(path: Path, wait_s: float) -> tuple[bool, int]:
         os.close(hear)
         try:
             trim(path, say)
-        finally:
-            os._exit(0)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
     os.close(say)
     time.sleep(wait_s)
     os.kill(child, signal.SIGKILL)
@@ -81,6 +84,8 @@ def killed_after(path: Path, wait_s: float) -> tuple[bool, int]:
     while part := os.read(hear, 65536):
         said += part
     os.close(hear)
+    if os.WIFEXITED(status) and os.WEXITSTATUS(status):
+        raise RuntimeError("A trim failed by itself, not by the kill.")
     return os.WIFSIGNALED(status), len(said)
 
 

@@ -1,6 +1,7 @@
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -48,6 +49,17 @@ def test_events_survive_json(happening: Any) -> None:
     event = Event(3, 1.5, "2026-01-02T03:04:05.678+00:00", happening)
     assert Event.from_dict(json.loads(json.dumps(event.to_dict()))) == event
     assert event.to_dict()["what"]["kind"] == event.kind
+
+
+def test_what_arrays_leave_behind_is_written_as_plain_values() -> None:
+    settings = {"notes": [24.0]}
+    resumed: Any = np.float64(2.0) > np.float64(1.0)
+    event = Event(
+        int(np.int64(3)), 1.5, "2026-01-02T03:04:05.678+00:00", Started("x", settings, resumed)
+    )
+    plain = json.loads(json.dumps(event.to_dict()))
+    assert plain["what"]["resumed"] is True
+    assert Event.from_dict(plain) == event
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,8 @@ from enum import Enum
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
+import numpy as np
+
 from pitchwright.errors import InputError
 
 __all__ = ["from_plain", "to_plain"]
@@ -36,6 +38,8 @@ def to_plain(value: Any, *, kinds: bool = True) -> Any:
         return value.value
     if isinstance(value, tuple):
         return [to_plain(item, kinds=kinds) for item in value]
+    if isinstance(value, np.generic):  # what a comparison of arrays leaves is no plain truth value
+        value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         return "nan" if math.isnan(value) else ("inf" if value > 0 else "-inf")
     return value
