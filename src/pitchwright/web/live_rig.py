@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import ctypes
-import threading
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.live.connecting import connect
-from pitchwright.bench.live.live_bench import LiveBench
 from pitchwright.procedures.events import Event
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cv_of_note
-from pitchwright.web.people import People, Stopped
+from pitchwright.web.people import People
 from pitchwright.web.scene import Connected, Listed
+from pitchwright.web.stoppable import Gate, Stoppable
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
@@ -80,30 +78,24 @@ class LiveRig:
 
     def bench(self, job: Job, people: People, start_s: float) -> Bench:
         """Open the devices; called in the thread that the procedure runs in."""
+        gate = Gate()
         opened = connect(
             self._described,
             only=job.oscillators,
-            say=people.say,
+            say=gate.outside(people.say),
             choose_key=people.choose,
             start_s=start_s,
         )
         opened.expect([(note, cv_of_note(note, self.note_at_0_v)) for note in job.expected])
-        thread = threading.get_ident()
-        people.hears(leave=opened.advance, interrupt=lambda: _interrupt(thread))
+        people.hears(leave=opened.advance, interrupt=gate.stop)
         if people.stopped:  # before there was anything to interrupt
-            opened.close()
-            raise Stopped
-        return opened
+            gate.stop()
+        return Stoppable(opened, gate)
 
     def keep(self, bench: Bench) -> None:
         """Voltage to 0, notes off, devices given back."""
-        if isinstance(bench, LiveBench):
-            bench.close()
+        if isinstance(bench, Stoppable):
+            bench.bench.close()
 
     def take_up(self, events: Iterable[Event]) -> None:
         """A real instrument stands as it was left."""
-
-
-def _interrupt(thread: int) -> None:
-    """Stop what a thread waits for, as Ctrl-C does in the terminal's own."""
-    ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), ctypes.py_object(Stopped))
