@@ -127,7 +127,7 @@ def report(results: dict[int, list[Outcome]], ears: list[Ear], seed: int) -> str
         "",
         "The ear is taken to hear 0.2 cent at every note. Whoever sets base at the lowest note, "
         "C1, sets it at 0 V, where half of all pivots lie and the scale trimmer moves nothing: "
-        "two moves each then do it, by no skill but the patch's luck, and where the pivot lies "
+        "two moves then do it, by no skill but the patch's luck, and where the pivot lies "
         "elsewhere it does not come to an end at all. The trade begins at middle C (common "
         "practice), and 0.2 cent at C1 (32.7 Hz) is one beat in four and a half minutes, which "
         "nobody waits for. The last row has the same way with an ear that hears beats in hertz "
@@ -200,7 +200,7 @@ def _verdicts(outcomes: list[Outcome]) -> list[str]:
         *lines,
         "",
         f"Of those called reachable but not certifiable, {near} have a best possible of 0.7 cent "
-        "or less. ",
+        "or less.",
         "",
         f"Right in {right / n:.1%} (bar ≥ 97 %: {met(right >= 0.97 * n)}); false “in tune” in "
         f"{false / n:.1%} (bar ≤ 1 %: {met(false <= 0.01 * n)}). Visits {visits[0]:.0f} / "
