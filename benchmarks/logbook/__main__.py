@@ -59,10 +59,9 @@ def main() -> None:
         "",
         f"A synthetic history: {OSCILLATORS} oscillators, {YEARS} years, {readings:,} "
         f"readings; Python {platform.python_version()}, SQLite with full synchronisation, "
-        f"{platform.machine()}. Made by `python -m benchmarks.logbook`. Judged by processor time: "
-        f"the machine was busy with other work (load {os.getloadavg()[0]:.0f} on "
-        f"{os.cpu_count()} processors), which makes processor time somewhat longer and time by the "
-        "clock several times as long.",
+        f"{platform.machine()}. Made by `python -m benchmarks.logbook`. Judged by processor time, with "
+        f"the clock's beside it; the machine had a load of {os.getloadavg()[0]:.0f} on "
+        f"{os.cpu_count()} processors.",
         "",
         "| what | bar | measured | |",
         "| --- | --- | --- | --- |",
