@@ -157,6 +157,17 @@ def test_what_has_no_pitch_is_not_read(kind: str) -> None:
         assert all(reading.doubts)
 
 
+@pytest.mark.parametrize("f_hz", [371.79, 1050.11, 3145.65])
+def test_hum_that_is_left_when_a_tone_ends_is_no_lower_tone(f_hz: float) -> None:
+    t_s = np.arange(round(1.5 * RATE_HZ)) / RATE_HZ
+    hum = 3e-3 * np.sin(2 * np.pi * 50 * t_s) + 1e-3 * np.sin(2 * np.pi * 150 * t_s)
+    for ends in (0.6, 0.61, 0.62, 0.63, 0.64):
+        x = sounding(f_hz, still(1.5))
+        x[round(ends * RATE_HZ) :] = hum[round(ends * RATE_HZ) :]
+        for reading in heard(x):
+            assert reading.f_hz is None or reading.f_hz > 0.9 * f_hz
+
+
 def test_a_gap_throws_the_window_away_and_the_clock_goes_on() -> None:
     x = sounding(261.63, still(2.0))
     tracker = LiveTracker(RATE_HZ)

@@ -52,6 +52,7 @@ _SAME_PITCH: Final = 0.03
 _SETTLED_S, _SETTLED_PERIODS = 0.3, 12.0
 _SETTLED_CENTS: Final = 0.3
 _SPARE_S: Final = 0.3
+_PARTS_OF_HUM: Final = (1, 2, 3, 4)
 # Windows to try in turn while nothing is found in a long one.
 _OTHER_WINDOWS_S: Final = (LONGEST_S, 0.1, LONGEST_S, 0.2)
 
@@ -302,7 +303,9 @@ class LiveTracker:
         t_s = float(tone.end) / self.rate_hz - window_s / 2
         newest = tone.power[-tone.fewest() :]
         level = 10 * math.log10(max(2 * float(newest.mean()), 1e-30))
-        if hum := doubts.hum_alone(f_hz, level, self._mains_hz):
+        # In a short window that began with another sound, hum may pass for a part of its frequency.
+        parts = (doubts.hum_alone(k * f_hz, level, self._mains_hz) for k in _PARTS_OF_HUM)
+        if hum := next(filter(None, parts), ""):
             return LiveReading(t_s, None, math.inf, level, False, bool(sticks), (hum,), 0.0)
         mains = doubts.near_mains(f_hz, window_s, self._mains_hz)
         about = (*sticks, *self._octave_doubt, *(() if mains is None else (mains.reason,)))
