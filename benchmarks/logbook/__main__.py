@@ -59,8 +59,8 @@ def main() -> None:
         "",
         f"A synthetic history: {OSCILLATORS} oscillators, {YEARS} years, {readings:,} "
         f"readings; Python {platform.python_version()}, SQLite with full synchronisation, "
-        f"{platform.machine()}. Made by `python -m benchmarks.logbook`. Judged by processor time, with "
-        f"the clock's beside it; the machine had a load of {os.getloadavg()[0]:.0f} on "
+        f"{platform.machine()}. Made by `python -m benchmarks.logbook`. Judged by processor time, "
+        f"with the clock's beside it; the machine had a load of {os.getloadavg()[0]:.0f} on "
         f"{os.cpu_count()} processors.",
         "",
         "| what | bar | measured | |",
