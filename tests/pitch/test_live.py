@@ -157,15 +157,15 @@ def test_what_has_no_pitch_is_not_read(kind: str) -> None:
         assert all(reading.doubts)
 
 
-@pytest.mark.parametrize("f_hz", [371.79, 1050.11, 3145.65])
-def test_hum_that_is_left_when_a_tone_ends_is_no_lower_tone(f_hz: float) -> None:
-    t_s = np.arange(round(1.5 * RATE_HZ)) / RATE_HZ
+def test_hum_that_is_left_when_a_tone_ends_is_no_lower_tone() -> None:
+    """Found in half an hour of listening: hum at 50 and 150 Hz read as 16.67 for a moment."""
+    ends = round(0.64 * RATE_HZ)
+    x = sounding(523.25, still(1.2))
+    t_s = np.arange(len(x) - ends) / RATE_HZ
     hum = 3e-3 * np.sin(2 * np.pi * 50 * t_s) + 1e-3 * np.sin(2 * np.pi * 150 * t_s)
-    for ends in (0.6, 0.61, 0.62, 0.63, 0.64):
-        x = sounding(f_hz, still(1.5))
-        x[round(ends * RATE_HZ) :] = hum[round(ends * RATE_HZ) :]
-        for reading in heard(x):
-            assert reading.f_hz is None or reading.f_hz > 0.9 * f_hz
+    x[ends:] = hum + 1e-4 * np.random.default_rng(1).standard_normal(len(x))[ends:]
+    for reading in heard(x):
+        assert reading.f_hz is None or reading.f_hz > 500.0
 
 
 def test_a_gap_throws_the_window_away_and_the_clock_goes_on() -> None:
