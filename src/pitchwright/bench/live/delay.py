@@ -39,7 +39,8 @@ def change_of_pitch(
     Returns
     -------
     int or None
-        Within about a period of the lower tone; None where no clear change can be seen.
+        Mostly within a period of the lower tone, at the worst seen within two; None where no
+        clear change can be seen, as between tones four octaves apart or more.
     """
     x = np.asarray(samples, dtype=np.float64)
     high, low = max(before_hz, after_hz), min(before_hz, after_hz)
