@@ -25,6 +25,7 @@ from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.certificate.placing import Box, text_width
 from pitchwright.ensemble import Overview, PairOff
+from pitchwright.ensemble.overview import seconds_per_beat
 from pitchwright.tracking import CurveEntry
 from pitchwright.units import note_name, ratio_of_cents
 
@@ -212,4 +213,4 @@ def _draw_beats(
 def _beat(beat_hz: float) -> str:
     if beat_hz >= 1.0:
         return f"{beat_hz:.1f}"
-    return "none" if beat_hz < 0.002 else f"{1.0 / beat_hz:.2g} s"
+    return "none" if beat_hz < 0.002 else seconds_per_beat(beat_hz)

@@ -21,6 +21,7 @@ from pitchwright.ensemble import (
     overview,
     whose_error,
 )
+from pitchwright.ensemble.overview import seconds_per_beat
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.outcomes import PairsHeard
 from pitchwright.procedures.requests import Ask, Tell
@@ -188,7 +189,7 @@ def _tell_beats(glance: Overview) -> None:
 def _beat(beat_hz: float) -> str:
     if beat_hz >= 1.0:
         return console.number(beat_hz, 1)
-    return "none" if beat_hz < 0.002 else f"{1.0 / beat_hz:.2g} s"
+    return "none" if beat_hz < 0.002 else seconds_per_beat(beat_hz)
 
 
 class PairTeller:

@@ -218,7 +218,13 @@ def spoken_beat(beat_hz: float) -> str:
         return f"{beat_hz:.1f} beats a second"
     if beat_hz < 0.002:
         return "no beat in eight minutes"
-    return f"a beat in {1.0 / beat_hz:.2g} s"
+    return f"a beat in {seconds_per_beat(beat_hz)}"
+
+
+def seconds_per_beat(beat_hz: float) -> str:
+    """“9.1 s”, “14 s”, “183 s”."""
+    seconds = 1.0 / beat_hz
+    return f"{seconds:.2g} s" if seconds < 10.0 else f"{seconds:.0f} s"
 
 
 def _sentences(found: Overview) -> tuple[str, ...]:
