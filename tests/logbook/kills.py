@@ -128,7 +128,7 @@ def main(kills: int, folder: Path, seed: int = 1) -> dict[str, object]:
         path = folder / f"{killed}.sqlite"
         was_killed, said = killed_after(path, chance.uniform(0.0, 1.2 * whole_s))
         wrong += [f"Kill {killed}: {sentence}" for sentence in look(path, said)]
-        if was_killed and said > 2 and killed % 10 == 0:
+        if was_killed and said > 2 and resumed <= killed // 10:
             wrong += [f"Resumed {killed}: {sentence}" for sentence in go_on(path)]
             resumed += 1
         killed += was_killed

@@ -1,6 +1,6 @@
 """Nothing that was written down is lost, whenever the plug is pulled.
 
-Thirty kills here; ``python -m benchmarks.logbook.kills`` makes two hundred by the same program.
+Twelve kills here; ``python -m benchmarks.logbook.kills`` makes two hundred by the same program.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-KILLS = 30
+KILLS = 12
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
