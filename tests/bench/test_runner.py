@@ -2,8 +2,9 @@ from typing import Any
 
 import pytest
 
-from pitchwright.bench.runner import run
+from pitchwright.bench.runner import announce, run
 from pitchwright.errors import InputError
+from pitchwright.procedures.events import Started
 from pitchwright.procedures.requests import (
     Ask,
     Choice,
@@ -15,6 +16,7 @@ from pitchwright.procedures.requests import (
     Waited,
     WatchTurn,
 )
+from pitchwright.procedures.worked_out import RouteSolved
 
 PLAY = PlayNote(60.0, 3.0, "Play C4.")
 ASK = Ask("go on", "Go on?", (Choice("yes", "Yes"), Choice("no", "No")), "yes")
@@ -83,3 +85,13 @@ def test_time_is_passed_by_the_bench() -> None:
     events: list[Any] = []
     assert run(waiting(), Bench(), [events.append], name="x", settings={}) == Waited(90.0)
     assert [event.kind for event in events] == ["started", "wait", "waited", "closed"]
+
+
+def test_what_was_worked_out_without_a_bench_is_told_like_a_procedure() -> None:
+    events: list[Any] = []
+    outcome = RouteSolved("Pit band", (), (), (), (), ("No cable moves another.",))
+    announce(outcome, [events.append], name="route", settings={"notes": [48, 60]})
+    assert [event.kind for event in events] == ["started", "route solved", "closed"]
+    assert [event.number for event in events] == [1, 2, 3]
+    assert events[0].what == Started("route", {"notes": [48, 60]})
+    assert events[1].what == outcome

@@ -42,7 +42,7 @@ from pitchwright.procedures.requests import (
     WatchTurn,
 )
 
-__all__ = ["Bench", "Subscriber", "run"]
+__all__ = ["Bench", "Subscriber", "announce", "run"]
 
 Result = TypeVar("Result")
 Subscriber = Callable[[Event], None]
@@ -109,10 +109,7 @@ def run(
     def send(what: Happening) -> None:
         nonlocal number
         number += 1
-        at = datetime.now(UTC).isoformat(timespec="milliseconds")
-        event = Event(number, bench.now_s(), at, what)
-        for subscriber in subscribers:
-            subscriber(event)
+        _hand_on(number, bench.now_s(), what, subscribers)
 
     send(Started(name, to_plain(settings), resumed=bool(before)))
     try:
@@ -136,6 +133,32 @@ def run(
     except (KeyboardInterrupt, EOFError):
         send(Interrupted("Stopped by the person; it can go on from here."))
         raise
+
+
+def announce(
+    outcome: Happening, subscribers: Sequence[Subscriber], *, name: str, settings: object
+) -> None:
+    """Tell subscribers what was worked out without a bench, as if it were a procedure of its own.
+
+    Parameters
+    ----------
+    outcome
+        What was worked out.
+    subscribers
+        Who is told.
+    name, settings
+        What goes into the first event.
+    """
+    told = (Started(name, to_plain(settings)), outcome, Closed(name))
+    for number, what in enumerate(told, 1):
+        _hand_on(number, 0.0, what, subscribers)
+
+
+def _hand_on(number: int, t_s: float, what: Happening, subscribers: Sequence[Subscriber]) -> None:
+    at = datetime.now(UTC).isoformat(timespec="milliseconds")
+    event = Event(number, t_s, at, what)
+    for subscriber in subscribers:
+        subscriber(event)
 
 
 def _answer(request: Request, bench: Bench, send: Callable[[Happening], None]) -> Answer:

@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 from pitchwright.certificate.csv_table import write_csv
 from pitchwright.certificate.midi_tuning import STEP_CENTS, pitch_of_word, word_of_pitch
 from pitchwright.errors import InputError
+from pitchwright.procedures.worked_out import CorrectionsMade, NoteCorrected
 from pitchwright.tracking import Point, TargetCurve
 from pitchwright.tracking.readings import Readings
 from pitchwright.units import CENTS_PER_OCTAVE, note_name
 
-__all__ = ["CorrectedNote", "Corrections", "corrections", "write_corrections"]
+__all__ = ["CorrectedNote", "Corrections", "corrections", "corrections_made", "write_corrections"]
 
 Array = NDArray[np.float64]
 
@@ -192,6 +193,33 @@ def corrections(
             )
         )
     return _summed_up(tuple(notes), played, error, wander, hidden, step_cents)
+
+
+def corrections_made(oscillator: str, table: Corrections, sent_to: str = "") -> CorrectionsMade:
+    """Corrections as they are handed on and written down; ``sent_to`` is the MIDI port, if any."""
+    return CorrectionsMade(
+        oscillator=oscillator,
+        notes=tuple(
+            NoteCorrected(
+                one.note,
+                one.error_cents,
+                one.correction_cents,
+                one.predicted_cents,
+                one.u_predicted_cents,
+            )
+            for one in table.notes
+            if one.error_cents is not None
+            and one.predicted_cents is not None
+            and one.u_predicted_cents is not None
+        ),
+        wander_cents=table.wander_cents,
+        step_cents=table.step_cents,
+        worst_before_cents=table.worst_before_cents,
+        worst_after_cents=table.worst_after_cents,
+        u_after_cents=table.u_after_cents,
+        sent_to=sent_to,
+        sentences=table.sentences,
+    )
 
 
 def write_corrections(path: Path, table: Corrections) -> None:

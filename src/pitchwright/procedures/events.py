@@ -42,6 +42,7 @@ from pitchwright.procedures.requests import (
     Waited,
     WatchTurn,
 )
+from pitchwright.procedures.worked_out import CorrectionsMade, DetunePlanned, RouteSolved
 
 __all__ = [
     "Closed",
@@ -124,6 +125,9 @@ Happening = (
     | ForecastMade
     | PairsHeard
     | EnsembleSeen
+    | RouteSolved
+    | DetunePlanned
+    | CorrectionsMade
     | Interrupted
     | Closed
 )
