@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 import pytest
@@ -11,6 +11,7 @@ import pytest
 from pitchwright.errors import InputError
 from pitchwright.procedures.requests import WatchTurn
 from pitchwright.web.conductor import Conductor, Rig
+from pitchwright.web.people import People
 from pitchwright.web.practice_rig import PracticeRig
 from pitchwright.web.scene import Connected, Phase, Scene
 
@@ -29,12 +30,67 @@ def turning(scene: Scene) -> bool:
 Make = Callable[..., Conductor]
 
 
+class Steering:
+    """A person at the sliders who looks at every fourth reading.
+
+    Called by the rig's clock, in the thread that turns: how fast the machine is changes nothing.
+    """
+
+    def __init__(self) -> None:
+        self.conductor: Conductor | None = None
+        self.by = "a"
+        self.steers = False
+        self.turns = 0
+        self._asked: WatchTurn | None = None
+        self._gains: dict[str, float] = {}
+        self._moved = 0.0
+        self._heard = 0
+        self._at = 0.0
+
+    def __call__(self, people: People, seconds: float) -> None:
+        del seconds
+        people.wait(0.0 if self.steers else 0.001)
+        if not self.steers or self.conductor is None:
+            return
+        asked = self.conductor.scene.turning
+        if asked is not self._asked:
+            self._asked, self._moved = asked, 0.0
+            if asked is not None:
+                self._at, self._heard = asked.start_cents, self.conductor.feed.since(0)["n"]
+                self.turns += 1
+        if asked is not None and self.conductor.feed.since(0)["n"] >= self._heard + 4:
+            self._look(self.conductor, asked)
+
+    def _look(self, conductor: Conductor, asked: WatchTurn) -> None:
+        points = conductor.feed.since(0)["points"]
+        self._heard = conductor.feed.since(0)["n"]
+        before, self._at = self._at, sum(cents for _, cents in points[-3:]) / 3
+        if self._moved and asked.trimmer not in self._gains and abs(self._at - before) > 0.4:
+            self._gains[asked.trimmer] = (self._at - before) / self._moved
+        self._moved = 0.0
+        off = asked.aim_cents - self._at
+        if abs(off) <= 0.5 * asked.window_cents:
+            return
+        gain = self._gains.get(asked.trimmer)
+        self._moved = 0.05 if gain is None else max(-2.0, min(2.0, off / gain))
+        conductor.turn(self.by, asked.trimmer, self._moved)
+
+
 @pytest.fixture
 def conducted() -> Iterator[Make]:
     made: list[Conductor] = []
 
-    def make(*, hand: bool = True, speed: float = FAST, logbook: str = "none") -> Conductor:
-        conductor = Conductor(lambda: PracticeRig(hand=hand, speed=speed), logbook=logbook)
+    def make(
+        *,
+        hand: bool = True,
+        speed: float = FAST,
+        steering: Steering | None = None,
+        logbook: str = "none",
+    ) -> Conductor:
+        rig = partial(PracticeRig, hand=hand, speed=speed, pace=steering)
+        conductor = Conductor(rig, logbook=logbook)
+        if steering is not None:
+            steering.conductor = conductor
         conductor.open()
         conductor.wait_for(lambda scene: scene.connected is not None, LONG_S)
         made.append(conductor)
@@ -43,57 +99,6 @@ def conducted() -> Iterator[Make]:
     yield make
     for conductor in made:
         conductor.close()
-
-
-def until(conductor: Conductor, wanted: Callable[[], bool]) -> None:
-    """Wait for what the scene does not tell of: live readings."""
-    end_s = time.monotonic() + LONG_S
-    while not wanted():
-        assert time.monotonic() < end_s, f"still {conductor.scene.phase}"
-        time.sleep(0.002)
-
-
-def steer(conductor: Conductor, by: str) -> int:
-    """Turn the sliders as a person would until the trim is over; how many turns it took."""
-    gains: dict[str, float] = {}
-    turns = 0
-    while True:
-        asked = conductor.wait_for(lambda scene: turning(scene) or over(scene), LONG_S).turning
-        if asked is None:
-            return turns
-        turns += 1
-        _reach(conductor, by, asked, gains)
-
-
-def _hear_more(conductor: Conductor, left: Callable[[], bool]) -> None:
-    heard = conductor.feed.since(0)["n"] + 4
-    until(conductor, lambda: left() or conductor.feed.since(0)["n"] > heard)
-
-
-def _reach(conductor: Conductor, by: str, asked: WatchTurn, gains: dict[str, float]) -> None:
-    """Bring one turn to its aim, feeling for the effect of a trimmer first."""
-
-    def left() -> bool:
-        return conductor.scene.turning is not asked
-
-    at = asked.start_cents
-    for _ in range(60):
-        gain = gains.get(asked.trimmer)
-        wanted = 0.05 if gain is None else max(-2.0, min(2.0, (asked.aim_cents - at) / gain))
-        try:
-            conductor.turn(by, asked.trimmer, wanted)
-        except InputError:
-            return
-        _hear_more(conductor, left)
-        if left():
-            return
-        before, at = at, conductor.feed.since(0)["points"][-1][1]
-        if gain is None and abs(at - before) > 0.4:
-            gains[asked.trimmer] = (at - before) / wanted
-        if abs(at - asked.aim_cents) <= 0.5 * asked.window_cents:
-            until(conductor, left)
-            return
-    conductor.advance(by)
 
 
 def test_a_survey_of_all_reaches_its_end(conducted: Make) -> None:
@@ -118,10 +123,12 @@ def test_a_hand_trims_while_nobody_looks_on(conducted: Make) -> None:
 
 
 def test_a_trim_on_the_sliders_ends_in_tune_and_is_surveyed_as_left(conducted: Make) -> None:
-    conductor = conducted(hand=False, speed=150.0)
+    person = Steering()
+    person.steers = True
+    conductor = conducted(hand=False, steering=person)
     conductor.trim("a", "Heron", 24.0, 84.0)
-    assert steer(conductor, "a") >= 3
     scene = conductor.wait_for(over, LONG_S)
+    assert person.turns >= 3
     assert scene.fault == ""
     assert scene.verdict is not None
     assert scene.verdict.standing == "in tune"
@@ -133,7 +140,8 @@ def test_a_trim_on_the_sliders_ends_in_tune_and_is_surveyed_as_left(conducted: M
 
 
 def test_a_trim_goes_on_from_where_it_was_stopped(conducted: Make) -> None:
-    conductor = conducted(hand=False, speed=150.0)
+    person = Steering()
+    conductor = conducted(hand=False, steering=person)
     conductor.trim("a", "Heron", 24.0, 84.0)
     conductor.wait_for(turning, LONG_S)
     conductor.stop("a")
@@ -147,24 +155,25 @@ def test_a_trim_goes_on_from_where_it_was_stopped(conducted: Make) -> None:
         range(1, len(conductor.events()) + 1)
     )
     assert len(conductor.events()) > count
-    steer(conductor, "a")
+    person.steers = True
     assert conductor.wait_for(over, LONG_S).verdict is not None
 
 
 def test_a_trim_goes_on_in_another_process(conducted: Make) -> None:
     """The logbook is all that a second conductor has of the first."""
-    first = conducted(hand=False, speed=150.0, logbook="")
+    first = conducted(hand=False, logbook="")
     first.trim("a", "Wren", 24.0, 72.0)
     first.wait_for(turning, LONG_S)
     first.close()
     found = first.scene.found
-    second = conducted(hand=False, speed=150.0, logbook="")
+    person = Steering()
+    second = conducted(hand=False, steering=person, logbook="")
     assert second.scene.phase is Phase.STOPPED
     assert second.scene.stopped == "Wren"
     assert second.scene.found == found
     second.go_on("b")
-    second.wait_for(turning, LONG_S)
-    steer(second, "b")
+    person.by = "b"
+    person.steers = True
     scene = second.wait_for(over, LONG_S)
     assert scene.verdict is not None
     third = conducted(logbook="")

@@ -6,7 +6,7 @@ What takes long in earnest (walking to the rack, a warm-up) is not waited for: t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
@@ -43,11 +43,21 @@ class PracticeRig:
         Of reading noise and hand.
     speed
         How many times faster than a clock it runs.
+    pace
+        Is called with each span of simulated time and who may stop it, instead of waiting.
     """
 
-    def __init__(self, *, hand: bool = False, seed: int = 1, speed: float = 1.0) -> None:
+    def __init__(
+        self,
+        *,
+        hand: bool = False,
+        seed: int = 1,
+        speed: float = 1.0,
+        pace: Callable[[People, float], None] | None = None,
+    ) -> None:
         self._rig = theatre_rig()
         self._hand, self._seed, self._speed = hand, seed, speed
+        self._pace = pace or self._wait
         self._t_s = 0.0
 
     @property
@@ -101,9 +111,6 @@ class PracticeRig:
             people.hears(move=sliders.move, leave=sliders.leave)
         self._seed += 1
 
-        def pace(seconds: float) -> None:
-            people.wait(min(seconds, _LONGEST_WAIT_S) / self._speed)
-
         cold = job.name == "warm-up watch"
         return RigBench(
             theatre_rig(_COLD_S) if cold else self._rig,
@@ -111,8 +118,11 @@ class PracticeRig:
             turner=sliders,
             t_s=0.0 if cold else self._t_s,
             choose_key=people.choose,
-            pace=pace,
+            pace=lambda seconds: self._pace(people, seconds),
         )
+
+    def _wait(self, people: People, seconds: float) -> None:
+        people.wait(min(seconds, _LONGEST_WAIT_S) / self._speed)
 
     def keep(self, bench: Bench) -> None:
         """Keep the oscillators as a procedure left them, and what time it is."""
