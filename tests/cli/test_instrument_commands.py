@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from pitchwright.cli import main
+from pitchwright.logbook.store import Logbook, practice_url
 from pitchwright.units import cv_of_note, note_to_hz, ratio_of_cents
 
 ROUTE = """
@@ -83,6 +84,49 @@ def test_route(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert len(table.read_text().splitlines()) == 1 + 2 * 7
     code, out, _ = run(capsys, "route", file, "--json")
     assert json.loads(out)["deliveries"][0]["gain"] == pytest.approx(1 / 1.02)
+
+
+def kept(kind: str, url: str = "") -> list[Any]:
+    with Logbook(url) as logbook:
+        return [entry.what for entry in logbook.entries(kinds=(kind,))]
+
+
+def test_what_is_worked_out_is_written_down(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    route, heron, wren = (str(folder / name) for name in ("route.toml", "heron.csv", "wren.csv"))
+    _, out, _ = run(capsys, "route", route)
+    assert "Written down in the logbook" in out
+    assert [what.deliveries[0].oscillator for what in kept("route solved")] == ["Heron"]
+
+    run(capsys, "detune", "--cents", "3")  # for nobody
+    assert kept("detune planned") == []
+    today = ("--today", heron, "--today", wren)
+    run(capsys, "detune", "--beats", "0.5", "--names", "Heron,Wren", *today)
+    (planned,) = kept("detune planned")
+    assert [voice.name for voice in planned.plan.voices] == ["Heron", "Wren"]
+    assert [one.pair for one in planned.today] == ["Heron and Wren"]
+
+    correct = ("correct", heron, "--name", "Heron")
+    _, out, _ = run(capsys, *correct)
+    assert "Nothing was written or sent" in out
+    run(capsys, *correct, "--syx", str(folder / "h.syx"), "--logbook", "none")
+    assert kept("corrections made") == []
+    run(capsys, *correct, "--syx", str(folder / "h.syx"))
+    assert [what.oscillator for what in kept("corrections made")] == ["Heron"]
+
+
+def test_what_is_invented_stays_out_of_the_real_logbook(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "invented.toml").write_text("invented = true\n" + ROUTE)
+    book = str(folder / "book.sqlite")
+    _, out, _ = run(capsys, "route", str(folder / "invented.toml"), "--logbook", book)
+    assert "Practice is written down in a logbook of its own" in out
+    assert kept("route solved", book) == []
+    assert len(kept("route solved", practice_url(book))) == 1
+    _, out, _ = run(capsys, "route", str(folder / "invented.toml"), "--json", "--logbook", book)
+    assert json.loads(out)["deliveries"]
 
 
 def test_ensemble(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pitchwright.certificate.corrections import Corrections
+    from pitchwright.cli.surveying import Surveyed
 
 __all__ = ["correct"]
 
@@ -57,10 +64,15 @@ def correct(
     program: Annotated[int, typer.Option(help="Tuning program.")] = 0,
     bank: Annotated[int | None, typer.Option(help="Tuning bank.", show_default=False)] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    logbook: LogbookOption = "",
 ) -> None:
     """Correct note by note what cannot be trimmed; refuses where that would gain nothing."""
     from pitchwright.bench.live.sending import send_sysex
-    from pitchwright.certificate.corrections import corrections, write_corrections
+    from pitchwright.certificate.corrections import (
+        corrections,
+        corrections_made,
+        write_corrections,
+    )
     from pitchwright.certificate.corrections_chart import corrections_svg
     from pitchwright.certificate.midi_tuning import (
         STEP_CENTS,
@@ -71,7 +83,9 @@ def correct(
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
+    from pitchwright.cli.recorded import announce_and_record
     from pitchwright.cli.surveying import Against, survey_table, survey_takes
+    from pitchwright.practice.take_truth import truth_path
     from pitchwright.tracking import TargetCurve
     from pitchwright.writing import write_whole
 
@@ -81,16 +95,10 @@ def correct(
     else:
         with console.progress("Listening") as advance:
             surveyed = survey_takes([file], against, notes, names, progress=advance)
-    chosen = [one for one in surveyed if not name or one.survey.name == name]
-    if len(chosen) != 1:
-        raise InputError(
-            f"There is no oscillator called {name}" if name else "There are several oscillators",
-            str(file),
-            f"Choose one with --name: {', '.join(one.survey.name for one in surveyed)}",
-        )
-    oscillator = chosen[0].survey.name
+    one = _chosen(surveyed, name, file)
+    oscillator = one.survey.name
     step_cents = STEP_CENTS if step_mv is None else 1.2 * step_mv
-    table = corrections(chosen[0].points, TargetCurve.flat(a4), wander, step_cents)
+    table = corrections(one.points, TargetCurve.flat(a4), wander, step_cents)
     messages = (
         note_changes(table.changed, device, program, bank)
         if single
@@ -103,8 +111,9 @@ def correct(
     if mid is not None:
         write_whole(mid, midi_file(messages, oscillator))
     if chart is not None:
-        write_whole(chart, corrections_svg(oscillator, table, conditions=chosen[0].where))
+        write_whole(chart, corrections_svg(oscillator, table, conditions=one.where))
     sent_to = send_sysex(_port(port), messages) if send else ""
+    written = [path for path in (csv, syx, mid, chart) if path is not None]
     if as_json:
         console.print_json(
             {
@@ -115,20 +124,47 @@ def correct(
                 "messages": [message.hex(" ").upper() for message in messages],
             }
         )
-        return
+    else:
+        _tell(oscillator, table, written, sent_to, len(messages))
+    if sent_to or csv or syx or mid:
+        announce_and_record(
+            corrections_made(one.instrument or oscillator, table, sent_to),
+            logbook,
+            name="correct",
+            settings={"a4_hz": a4, "step_cents": step_cents},
+            oscillators=(one.instrument or oscillator,),
+            practice=truth_path(file).exists(),
+            say=not as_json,
+        )
+
+
+def _chosen(surveyed: Sequence[Surveyed], name: str, file: Path) -> Surveyed:
+    chosen = [one for one in surveyed if not name or one.survey.name == name]
+    if len(chosen) != 1:
+        raise InputError(
+            f"There is no oscillator called {name}" if name else "There are several oscillators",
+            str(file),
+            f"Choose one with --name: {', '.join(one.survey.name for one in surveyed)}",
+        )
+    return chosen[0]
+
+
+def _tell(
+    oscillator: str, table: Corrections, written: Sequence[Path], sent_to: str, messages: int
+) -> None:
+    from pitchwright.cli import console
+
     console.heading(oscillator)
     for sentence in table.sentences:
         console.sentence(sentence)
-    for path in (csv, syx, mid, chart):
-        if path is not None:
-            console.sentence(f"Written: {path}")
+    for path in written:
+        console.sentence(f"Written: {path}")
     if sent_to:
-        many = "" if len(messages) == 1 else "s"
         console.sentence(
-            f"Sent to {sent_to}: {len(messages)} message{many}. Survey again: only its sound can "
-            "tell whether the instrument took them in."
+            f"Sent to {sent_to}: {messages} message{'' if messages == 1 else 's'}. Survey again: "
+            "only its sound can tell whether the instrument took them in."
         )
-    elif not (csv or syx or mid):
+    elif not written:
         console.sentence(
             "Nothing was written or sent: name a file with --csv, --syx or --mid, or say --send."
         )

@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pitchwright.detune import DetunePlan, Distance
     from pitchwright.tracking import TargetCurve
 
@@ -36,8 +39,13 @@ def detune(
         bool, typer.Option("--high-end", help="A high-end trimmer may help even beats.")
     ] = False,
     names: Annotated[
-        str, typer.Option(help="The oscillators, leader first, with commas.")
-    ] = "leader,follower",
+        str,
+        typer.Option(
+            help="The oscillators, leader first, with commas. Only a plan for named ones goes into "
+            "the logbook.  [default: leader, follower]",
+            show_default=False,
+        ),
+    ] = "",
     positions: Annotated[
         str,
         typer.Option(help="Where each stands, with commas; 0,1,2 for three.", show_default=False),
@@ -68,19 +76,21 @@ def detune(
         typer.Option(help="Draw beats and offsets, note by note, here (SVG).", show_default=False),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    logbook: LogbookOption = "",
 ) -> None:
     """Plan a detune: constant cents, beats at two notes, or beats as even as trimmers allow."""
     from pitchwright.certificate.detune_chart import detune_svg
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.cli import console
-    from pitchwright.cli.console import number
     from pitchwright.cli.options import checked_a4
-    from pitchwright.units import note_name
+    from pitchwright.cli.recorded import announce_and_record
+    from pitchwright.procedures.worked_out import DetunePlanned
     from pitchwright.writing import write_whole
 
-    voices = [name.strip() for name in names.split(",")]
-    plan = _plan(low, high, cents, beats, at or [], high_end, voices, positions, interval, a4)
-    checked_a4(a4)
+    voices = [name.strip() for name in (names or "leader,follower").split(",")]
+    plan = _plan(
+        low, high, cents, beats, at or [], high_end, voices, positions, interval, checked_a4(a4)
+    )
     away = _away(plan, voices, today) if today else ()
     if as_leader_is and not today:
         raise InputError("--as-leader-is needs the leader's readings", do="Give --today as well")
@@ -96,7 +106,24 @@ def detune(
                 "today": plain_record(away),
             }
         )
-        return
+    else:
+        _tell(plan, away, [path for path in (csv, chart) if path is not None])
+    if names:
+        announce_and_record(
+            DetunePlanned(plan, away),
+            logbook,
+            name="detune",
+            settings={"a4_hz": a4},
+            oscillators=voices,
+            say=not as_json,
+        )
+
+
+def _tell(plan: DetunePlan, away: Sequence[Distance], written: Sequence[Path]) -> None:
+    from pitchwright.cli import console
+    from pitchwright.cli.console import number
+    from pitchwright.units import note_name
+
     for sentence in plan.sentences:
         console.sentence(sentence)
     console.gap()
@@ -131,9 +158,8 @@ def detune(
         console.warning(warning)
     for one in away:
         console.sentence(one.sentence)
-    for path in (csv, chart):
-        if path is not None:
-            console.sentence(f"Written: {path}")
+    for path in written:
+        console.sentence(f"Written: {path}")
 
 
 def _plan(

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.procedures.events import Happening
     from pitchwright.procedures.settings import TrimSettings
     from pitchwright.procedures.survey import SurveySettings
     from pitchwright.upkeep import Recorder, Stopped
@@ -28,6 +29,7 @@ __all__ = [
     "SourceOption",
     "TemperatureOption",
     "WhenOption",
+    "announce_and_record",
     "chosen_state",
     "chosen_time",
     "conditions",
@@ -136,6 +138,25 @@ def recorder(logbook: str, *, practice: bool = False, aside: Path | None = None)
     from pitchwright.upkeep import Recorder
 
     return Recorder(logbook, practice=practice, warn=console.warning, aside=aside)
+
+
+def announce_and_record(
+    outcome: Happening,
+    logbook: str,
+    *,
+    name: str,
+    settings: dict[str, object],
+    oscillators: Sequence[str] = (),
+    practice: bool = False,
+    say: bool = True,
+) -> None:
+    """Write down what was worked out without a bench; ``say`` whether to tell where."""
+    from pitchwright.bench.runner import announce
+
+    with recorder(logbook, practice=practice) as written:
+        announce(outcome, (written.follow(oscillators),), name=name, settings=settings)
+        if say:
+            say_where(written)
 
 
 def say_where(written: Recorder) -> None:

@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from pitchwright.cli.recorded import LogbookOption
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pitchwright.bench.route_file import Route
+    from pitchwright.route import RouteReport
 
 __all__ = ["route"]
 
@@ -26,6 +34,7 @@ def route(
         typer.Option(help="Draw cents at every note here (SVG).", show_default=False),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    logbook: LogbookOption = "",
 ) -> None:
     """Work out what every oscillator gets, what a pulled cable changes, what to patch instead."""
     from pitchwright.bench.route_file import read_route
@@ -33,7 +42,8 @@ def route(
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.certificate.route_chart import route_svg
     from pitchwright.cli import console
-    from pitchwright.cli.console import number
+    from pitchwright.cli.recorded import announce_and_record
+    from pitchwright.procedures.worked_out import route_solved
     from pitchwright.route import report
     from pitchwright.tracking.align import parse_notes
     from pitchwright.units import note_name
@@ -53,7 +63,24 @@ def route(
         write_csv(csv, ("oscillator", "source", "note", "cv_v", "cents"), rows)
     if as_json:
         console.print_json({"schema": "pitchwright route 1", **plain_record(found)})
-        return
+    else:
+        _tell(described, found, [path for path in (csv, chart) if path is not None])
+    announce_and_record(
+        route_solved(described.name, found),
+        logbook,
+        name="route",
+        settings={"notes": list(found.deliveries[0].notes)},
+        oscillators=[one.oscillator for one in found.deliveries],
+        practice=described.invented,
+        say=not as_json,
+    )
+
+
+def _tell(described: Route, found: RouteReport, written: Sequence[Path]) -> None:
+    from pitchwright.cli import console
+    from pitchwright.cli.console import number
+    from pitchwright.units import note_name
+
     if described.name:
         console.heading(f"{described.name}{' (invented)' if described.invented else ''}")
     for sentence in found.sentences:
@@ -78,6 +105,5 @@ def route(
             console.sentence(change.sentence)
     for proposal in found.instead[1:_MOST_PROPOSALS]:
         console.sentence(f"Or: {proposal.sentence}")
-    for path in (csv, chart):
-        if path is not None:
-            console.sentence(f"Written: {path}")
+    for path in written:
+        console.sentence(f"Written: {path}")
