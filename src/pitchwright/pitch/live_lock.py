@@ -27,6 +27,7 @@ _PERIODS: Final = 5.2
 _FRAME_S: Final = 0.005
 _QUIET: Final = 0.02
 _BINS_OFF: Final = 0.2
+_NEAR_HZ: Final = 0.2
 _ROUNDS: Final = 4
 _STRANGE, _STRANGE_RAD = 8.0, 1e-3
 _TURN: Final = 0.03
@@ -72,7 +73,11 @@ def lock(samples: Array, start: int, rate_hz: float, low_hz: float, high_hz: flo
     if tone is not None and _begins_strangely(tone.phase_rad):
         # Part of the first bite was still the sound before.
         law = replace(tone.law, begin=tone.law.begin + tone.law.bite)
-        tone = refined(samples[first:], start + first, law, _BINS_OFF)
+        tone = refined(samples[first:], start + first, law, _NEAR_HZ)
+    if tone is not None and (times := tone.multiple()) > 1:
+        # With some of the sound before in it, the window repeated only so many periods later.
+        law = Law(times * tone.law.f_hz, rate_hz, tone.law.begin)
+        tone = refined(samples[first:], start + first, law, times * _NEAR_HZ)
     if tone is None:
         return Lock(None, "The sound changes, or is not one tone")
     return Lock(tone)
@@ -111,7 +116,7 @@ def refined(samples: Array, start: int, law: Law, within_hz: float) -> Tone | No
         if law.f_hz <= 0.0:
             return None
         tone = Tone(samples, start, law, max(3 * u_hz, 1e-6))
-    return tone if tone.usable and tone.sure else None
+    return tone if tone.usable and tone.sure and tone.full else None
 
 
 def _off(tone: Tone) -> tuple[float, float]:

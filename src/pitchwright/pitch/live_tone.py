@@ -26,6 +26,8 @@ _SHORTEST_S: Final = 0.05
 _TONE: Final = 0.6
 # And of that share, what every later bite must hold.
 _SAME: Final = 0.75
+# What harmonics must hold of the power to be all there are; the coarse search asks for as much.
+_ALL: Final = 0.975
 _AUDIBLE: Final = 8.0
 _STRONG: Final = 0.05
 _IN_STEP_CENTS: Final = 4.0
@@ -96,6 +98,13 @@ class Tone:
     def fewest(self) -> int:
         """Bites in the shortest window: four, or a twentieth of a second."""
         return max(FEWEST_BITES, round(_SHORTEST_S / self.law.bite_s))
+
+    def multiple(self) -> int:
+        """Which multiple of the reference is the pitch: the one all harmonics are multiples of."""
+        size = np.abs(self._template) ** 2
+        every = float(size.sum())
+        divisors = (n for n in range(self._first, 1, -1) if self._first % n == 0)
+        return next((n for n in divisors if size[n - 1 :: n].sum() > _ALL * every), 1)
 
     def extend(self, samples: Array, start: int, slope_rad: float) -> int:
         """Take in the bites that have become complete.
