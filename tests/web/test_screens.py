@@ -14,8 +14,9 @@ from nicegui.testing.user_simulation import user_simulation
 from pitchwright.procedures.outcomes import CurveKnown
 from pitchwright.procedures.requests import Ask, Choice, Heard, WatchTurn
 from pitchwright.trim.verdict import Standing, Verdict
+from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.conductor import Conductor
-from pitchwright.web.home import ADDRESSES, Laid, lay_out
+from pitchwright.web.home import Laid, lay_out
 from pitchwright.web.practice_rig import PracticeRig
 from pitchwright.web.scene import Hidden, Phase, Read, Said, Scene, Screen
 

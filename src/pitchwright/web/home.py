@@ -10,7 +10,7 @@ from nicegui import ui
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.certificate import CertificateScreen
-from pitchwright.web.screens.frame import ADDRESSES, Frame
+from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.instrument import Instrument
 from pitchwright.web.screens.logbook import LogbookScreen
 from pitchwright.web.screens.practice import Practice
@@ -20,7 +20,7 @@ from pitchwright.web.screens.trim import Trim
 from pitchwright.web.screens.warm_up import WarmUp
 from pitchwright.web.theme import head_html
 
-__all__ = ["ADDRESSES", "Laid", "lay_out"]
+__all__ = ["Laid", "lay_out"]
 
 
 class Laid(Protocol):

@@ -18,9 +18,10 @@ from nicegui import Client, app, ui
 from starlette.requests import ClientDisconnect
 
 from pitchwright.errors import InputError
+from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.door import caller_of
-from pitchwright.web.home import ADDRESSES, lay_out
+from pitchwright.web.home import lay_out
 
 __all__ = ["TICK_S", "build", "mounted"]
 
@@ -40,15 +41,25 @@ def build(conductor: Conductor) -> None:
         request = client.request
         caller = caller_of(request.scope)
         screen = caller.screen if caller else client.id
-        tabs[screen] += 1
-        conductor.join(screen, _words(request.headers.get("user-agent", "")))
+        looking_on = False
+
+        def came() -> None:
+            nonlocal looking_on
+            if not looking_on:  # a connection that is lost and found again is the same screen
+                looking_on = True
+                tabs[screen] += 1
+                conductor.join(screen, _words(request.headers.get("user-agent", "")))
 
         def gone() -> None:
+            if not looking_on:
+                return
             tabs[screen] -= 1
             if not tabs[screen]:
                 del tabs[screen]
                 conductor.part(screen)
 
+        # Who only fetches the page (a preview of a link, a search) is no screen.
+        client.on_connect(came)
         client.on_delete(gone)
         around = client.content.parent_slot
         if around is not None:

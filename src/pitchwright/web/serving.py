@@ -1,7 +1,7 @@
 """From the command to a page that is served: conductor, addresses, door, browser, end.
 
-Numerics, logbook and bench are set up in a thread once the server runs, so that the first page
-comes at once and says that the bench is being set up.
+The first page is sent at once; what makes it live, then numerics, logbook and bench, are imported
+and set up in threads once the server runs.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import gc
 import socket
 import sys
 import threading
-import time
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -19,14 +18,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import uvicorn
+
 from pitchwright.errors import InputError
+from pitchwright.web.arriving import Arriving
 from pitchwright.web.conductor import Conductor, Rig
 from pitchwright.web.door import Door
 from pitchwright.web.drop import MOST_BYTES
+from pitchwright.web.first_page import first_page
 from pitchwright.web.pairing import Pairing
 
 if TYPE_CHECKING:
-    import uvicorn
+    from fastapi import FastAPI
 
 __all__ = ["Wanted", "serve"]
 
@@ -34,8 +37,8 @@ _HOST: Final = "127.0.0.1"
 _UNROUTED: Final = "192.0.2.1"
 """Of the range kept for documentation (RFC 5737); no packet is sent to it."""
 _MESSAGE_BYTES: Final = 1_000_000
-_UNUSED: Final = ("aiohttp", "requests", "watchfiles", "websocket")
-"""Clients for servers elsewhere, and a watcher of source files: a third of the time to start."""
+_UNUSED: Final = ("aiohttp", "requests", "websocket")
+"""Clients for servers elsewhere: a quarter of the time until the page is live."""
 _FIRST_S: Final = 1.0
 
 
@@ -88,7 +91,8 @@ def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
         conductor = Conductor(
             wanted.connect, logbook=wanted.logbook, output_allowed=wanted.output_allowed
         )
-    server = _server(conductor, hosts, pairing)
+    arriving = Arriving(lambda: _loaded(conductor), first_page, failed=lambda: _end(server))
+    server = _server(Door(arriving, hosts, pairing, {"/drop": MOST_BYTES}))
     _say(f"The page is at http://{addresses[0]}/ on this computer. Ctrl-C stops it.")
     if pairing is not None:
         _say(
@@ -96,8 +100,6 @@ def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
             "sent between them is not encrypted: use a network you trust."
         )
         pairing.code  # noqa: B018  (made, and shown, now)
-    # What the bench needs takes seconds to import; the first page goes before it.
-    threading.Thread(target=_open_later, args=(conductor,), daemon=True).start()
     if wanted.open_browser:
         here = f"http://{addresses[0]}/"
         threading.Thread(target=webbrowser.open, args=(here,), daemon=True).start()
@@ -105,22 +107,11 @@ def serve(wanted: Wanted, conductor: Conductor | None = None) -> None:
         server.run(sockets=listening)
     finally:
         conductor.close()
+    if arriving.fault is not None:
+        raise arriving.fault
 
 
-def _open_later(conductor: Conductor) -> None:
-    with contextlib.suppress(TimeoutError):
-        conductor.wait_for(lambda scene: bool(scene.screens), _FIRST_S)
-        time.sleep(0.1)  # it is being sent
-    conductor.open()
-
-
-def _server(conductor: Conductor, hosts: frozenset[str], pairing: Pairing | None) -> uvicorn.Server:
-    with _quick_imports():
-        import uvicorn
-
-        from pitchwright.web.server import build, mounted
-    build(conductor)
-    door = Door(mounted(), hosts, pairing, {"/drop": MOST_BYTES})
+def _server(door: Door) -> uvicorn.Server:
     config = uvicorn.Config(
         door,
         log_level="warning",
@@ -130,6 +121,25 @@ def _server(conductor: Conductor, hosts: frozenset[str], pairing: Pairing | None
         timeout_graceful_shutdown=2,
     )
     return uvicorn.Server(config)
+
+
+def _end(server: uvicorn.Server) -> None:
+    server.should_exit = True
+
+
+def _loaded(conductor: Conductor) -> FastAPI:
+    """The live page; the bench is set up once a screen shows it, or soon where none comes."""
+    with _quick_imports():
+        from pitchwright.web.server import build, mounted
+    build(conductor)
+    threading.Thread(target=_open_later, args=(conductor,), daemon=True).start()
+    return mounted()
+
+
+def _open_later(conductor: Conductor) -> None:
+    with contextlib.suppress(TimeoutError):
+        conductor.wait_for(lambda scene: bool(scene.screens), _FIRST_S)
+    conductor.open()
 
 
 @contextmanager

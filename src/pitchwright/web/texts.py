@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from pitchwright.units import note_name
-
 __all__ = [
     "ENGLISH",
     "beats",
@@ -21,7 +19,6 @@ __all__ = [
     "plain",
     "say",
     "sense",
-    "span_of",
     "stretched",
 ]
 
@@ -371,8 +368,3 @@ def _longer(word: str) -> str:
     core = word.rstrip(".,:;")
     more = core.lower()[: (len(core) + 1) // 2]
     return f"{core}{more}{word[len(core) :]}"
-
-
-def span_of(low: float, high: float) -> str:
-    """A run of notes, first to last."""
-    return f"{note_name(low)} – {note_name(high)}"

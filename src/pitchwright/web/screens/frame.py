@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from nicegui import ui
 
 from pitchwright.errors import PitchwrightError
+from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.pieces import Tag, key, link, tag
@@ -20,20 +21,7 @@ from pitchwright.web.texts import say
 if TYPE_CHECKING:
     from pitchwright.procedures.requests import Ask
 
-__all__ = ["ADDRESSES", "Frame", "busy_with", "stopped_in", "switch"]
-
-ADDRESSES = {
-    "start": "/",
-    "survey": "/survey",
-    "trim": "/trim",
-    "practice": "/practice",
-    "warm-up": "/warm-up",
-    "instrument": "/instrument",
-    "logbook": "/logbook",
-    "certificate": "/certificate",
-}
-"""Every screen by its stable name, in the order of the way about, and where it is found."""
-
+__all__ = ["Frame", "busy_with", "stopped_in", "switch"]
 
 _PLACES = {
     "survey": "survey",

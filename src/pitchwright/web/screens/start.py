@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.scene import Connected, Scene
-from pitchwright.web.screens.frame import ADDRESSES, Frame
+from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, caution, key, link, tag
 from pitchwright.web.texts import say
 
@@ -21,7 +22,7 @@ class Start:
         with tag("div", "pw-column"):
             self._headline = Tag("h1", say("start.waiting"), part="connected")
             self._more = Tag("p", "", "pw-lead", "connected-more")
-            with tag("div", "pw-keys", "next") as self._next:
+            with tag("div", "pw-keys", "next"):
                 self._resume = link(
                     say("go on again"), ADDRESSES["trim"], "pw-key pw-first", "resume"
                 )
@@ -47,7 +48,6 @@ class Start:
     def show(self, scene: Scene) -> None:
         """Show what is connected."""
         connected = scene.connected
-        self._next.set_visibility(connected is not None)
         self._resume.set_visibility(bool(scene.stopped))
         if scene.stopped:
             self._resume.set_text(say("start.resume", name=scene.stopped))

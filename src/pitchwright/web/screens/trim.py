@@ -8,9 +8,10 @@ from nicegui import ui
 
 from pitchwright.units import note_name
 from pitchwright.web import texts
+from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.asked import Asked, Which
-from pitchwright.web.screens.frame import ADDRESSES, Frame, busy_with, stopped_in
+from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
 from pitchwright.web.screens.pieces import Tag, caution, key, tag
 from pitchwright.web.screens.sheet import SheetPanel
 from pitchwright.web.screens.turning import Turning, so_far
