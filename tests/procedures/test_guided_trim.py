@@ -7,7 +7,7 @@ import pytest
 from pitchwright.bench.practice import PracticeBench, trimmers_of
 from pitchwright.bench.runner import run
 from pitchwright.errors import InputError
-from pitchwright.practice.hands import Habits, Hand
+from pitchwright.practice.hands import Habits, Hand, Turned
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures import TrimSettings, guided_trim, replay
 from pitchwright.procedures.requests import (
@@ -92,6 +92,49 @@ def test_slips_are_recognised_and_survived(habits: Any, finding: Any) -> None:
     assert finding in told(events)
     assert hand.slips
     assert result.verdict.standing is Standing.IN_TUNE
+
+
+class Hasty:
+    """Turns all the way before the watch's first reading; every other turn goes half as far again.
+
+    The readings then begin where the hand already was, and nothing of the way is seen.
+    """
+
+    def __init__(self, gains: dict[str, float]) -> None:
+        self._gains = gains
+        self._turns = 0
+
+    def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
+        del within_reach, asked_cents
+        return trimmer
+
+    def turn(self, work: Any, *, asked: str, aim_cents: float, **_: Any) -> Turned:
+        self._turns += 1
+        before = work.live_cents()
+        gain = self._gains.get(asked)
+        if gain is None:
+            work.turn(asked, 0.1)
+            gain = self._gains[asked] = (work.live_cents() - before) / 0.1
+            work.turn(asked, -0.1)
+        turns = (aim_cents - before) / gain * (1.5 if self._turns % 2 else 1.0)
+        work.turn(asked, turns)
+        track = []
+        for _ in range(20):
+            work.wait(0.05)
+            track.append((work.now_s(), work.live_cents()))
+        return Turned(turns, tuple(track), "there")
+
+
+@pytest.mark.parametrize("name", ["Heron", "Wren", "Plover", "Bittern"])
+def test_a_hand_quicker_than_the_first_reading_is_neither_drift_nor_a_slip(name: Any) -> None:
+    rng = np.random.default_rng(5)
+    bench = PracticeBench(NAMES[name], RIG.source("Loft"), Hasty({}), rng)
+    asked = TrimSettings(name, trimmers_of(NAMES[name]))
+    events: list[Any] = []
+    result = run(guided_trim(asked), bench, [events.append], name="guided trim", settings=asked)
+    assert result.verdict.standing is Standing.IN_TUNE
+    assert result.visits <= 4
+    assert not {Happened.WRONG_WAY, Happened.BUMPED} & set(told(events))
 
 
 def test_replaying_the_events_gives_the_same_state() -> None:

@@ -30,19 +30,16 @@ _SURE = 11.0
 def went_wrong_way(cents: Array, start_cents: float, aim_cents: float) -> bool:
     """Whether the reading first moved away from the aim.
 
-    Counted from where it stood when the hand began, which drift may have moved since the reading
-    that the aim was made from.
-
     Parameters
     ----------
     cents
         Live readings in order, shape (n,).
     start_cents, aim_cents
-        Reading before the turn, and the aim: they tell which way was meant.
+        Where the reading stood before the turn, and the aim: they tell which way was meant.
     """
     if len(cents) < 3:
         return False
-    towards = (cents - float(cents[:2].mean())) * np.sign(aim_cents - start_cents)
+    towards = (cents - start_cents) * np.sign(aim_cents - start_cents)
     # Drift creeps away as well, at a note that this trimmer hardly moves: a hand is quicker.
     before = np.concatenate([np.full(_SECOND, towards[0]), towards])[: len(towards)]
     quickly = (towards < -_WRONG_WAY_CENTS) & (towards - before < -_WRONG_WAY_CENTS)

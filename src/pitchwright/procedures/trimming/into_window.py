@@ -22,7 +22,7 @@ from pitchwright.procedures.requests import (
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.aim import best_amounts
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.live_track import standing_start, steps_about, went_wrong_way
+from pitchwright.trim.live_track import steps_about, went_wrong_way
 from pitchwright.trim.plan import Next
 
 __all__ = ["Aim", "Rested", "into_window"]
@@ -157,15 +157,17 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         watched.append(got)
         track = np.array([point.cents for point in got.track])
         tracks.append(track)
-        if nudge == 0 and asked.goes_with_drift:
-            begun = standing_start(track)
-            if begun is not None and abs(begun[0] - start) > max(window, 4.0 * begun[1]):
+        stood = state.stood(index, got) if nudge == 0 else None
+        began = here if stood is None else stood.cents
+        if stood is not None and asked.goes_with_drift:
+            drifted = began - start
+            if abs(drifted) > max(window, 4.0 * stood.u_cents):
                 # It drifted while the screwdriver went in, or the trim was interrupted here.
-                start, aim = begun[0], aim + begun[0] - start
+                start, aim = began, aim + drifted
         reached = state.cents(got.after, index)
         moved = reached - here
         turned = None if turned is None or got.turned is None else turned + got.turned
-        if not told_way and abs(aim - here) > 1.0 and went_wrong_way(track, here, aim):
+        if not told_way and abs(aim - here) > 1.0 and went_wrong_way(track, began, aim):
             told_way = True
             yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
         short = aim - reached

@@ -62,7 +62,8 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     weighed = weigh(seen, kind, pivot, others)
     if not weighed.moved:
         track = np.array([point.cents for point in turned.rested.last.track])
-        if abs(turned.asked.shift_cents) > 1.5 and float(np.ptp(track)) < 1.0:
+        still = not len(track) or float(np.ptp(track)) < 1.0
+        if still and abs(turned.asked.shift_cents) > 1.5:
             yield from _nothing_moved(state, acting, math.copysign(1.0, turned.asked.amount))
         return
     if weighed.wrong is not None:

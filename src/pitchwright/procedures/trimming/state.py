@@ -10,20 +10,21 @@ from numpy.typing import NDArray
 
 from pitchwright.procedures.conclusion import conclude
 from pitchwright.procedures.outcomes import CurveKnown
-from pitchwright.procedures.requests import Heard, Report
+from pitchwright.procedures.requests import Heard, Report, TurnWatched
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.tracking.point import Point
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.aim import Lever
 from pitchwright.trim.belief import BASE, SCALE, Belief, Notes
 from pitchwright.trim.happened import Weighed
+from pitchwright.trim.live_track import standing_start
 from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.plan import Planned, plan, turning_index
 from pitchwright.trim.trimmer import TrimmerKind
 from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, u_best
 from pitchwright.units import cents_between, ratio_of_cents
 
-__all__ = ["Trimming"]
+__all__ = ["Stood", "Trimming"]
 
 Array = NDArray[np.float64]
 
@@ -35,6 +36,29 @@ _SURE = 3.2
 """Uncertainties that must fit at notes read long ago before “in tune” is said."""
 _FRESH_BY = 1.2
 _MOST_TURNS = 60
+_NO_DRIFT_CENTS, _NO_DRIFT_SIGMA = 1.0, 6.0
+"""Further than both from what was foreseen a reading has not drifted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """Where a reading stood before a hand moved it.
+
+    Attributes
+    ----------
+    cents, u_cents
+        The reading and its standard uncertainty.
+    t_s
+        When.
+    off_cents, u_off_cents
+        How far that was from what was foreseen, and the standard uncertainty of both together.
+    """
+
+    cents: float
+    u_cents: float
+    t_s: float
+    off_cents: float
+    u_off_cents: float
 
 
 @dataclass(slots=True, eq=False)
@@ -141,6 +165,24 @@ class Trimming:
 
     def _middle(self) -> int:
         return int(np.abs(self.belief.notes.note - self.settings.middle).argmin())
+
+    def stood(self, index: int, watched: TurnWatched) -> Stood | None:
+        """Where drift had brought the reading as the hand began.
+
+        None where it was not seen to stand, or stood where drift alone does not bring it: then it
+        had been turned, or knocked, before the watch began.
+        """
+        track = watched.track
+        begun = standing_start(np.array([point.cents for point in track]))
+        if begun is None or not self.belief.t_s <= track[0].t_s <= watched.after.t_s:
+            return None
+        cents, u_cents = begun
+        foreseen, spread = self.belief.foresee([index], [track[0].t_s])
+        off = cents - float(foreseen[0])
+        u_off = math.hypot(math.sqrt(float(spread[0, 0])), u_cents)
+        if abs(off) > max(_NO_DRIFT_CENTS, _NO_DRIFT_SIGMA * u_off):
+            return None
+        return Stood(cents, u_cents, track[0].t_s, off, u_off)
 
     # ------------------------------------------------------------------ what may be done
 

@@ -9,12 +9,11 @@ from dataclasses import replace
 import numpy as np
 
 from pitchwright.procedures.requests import Answer, Request
-from pitchwright.procedures.trimming.into_window import Aim, Rested, into_window
+from pitchwright.procedures.trimming.into_window import Aim, into_window
 from pitchwright.procedures.trimming.learning import Turned, learn, withdraw
 from pitchwright.procedures.trimming.reading import hear, read_note
-from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.procedures.trimming.state import Stood, Trimming
 from pitchwright.trim.belief import Belief
-from pitchwright.trim.live_track import standing_start
 from pitchwright.trim.plan import Next, Planned
 from pitchwright.trim.trimmer import TrimmerKind
 
@@ -51,7 +50,7 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     before = state.belief
     rested = yield from into_window(state, asked)
     last = rested.last
-    before = _as_it_began(before, index, rested)
+    before = _as_it_began(before, index, state.stood(index, rested.first))
     state.read_again.clear()
     # What it did: the turning note, then the far note, the hand staying.
     after = state.cents(last.after, index)
@@ -75,17 +74,12 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     yield state.curve_report()
 
 
-def _as_it_began(before: Belief, index: int, rested: Rested) -> Belief:
+def _as_it_began(before: Belief, index: int, stood: Stood | None) -> Belief:
     """The belief as the hand began to turn: what drifted until then is none of the turn's doing."""
-    track = rested.first.track
-    begun = standing_start(np.array([point.cents for point in track]))
-    if begun is None or not before.t_s <= track[0].t_s <= rested.first.after.t_s:
+    if stood is None:
         return before
-    cents, u_cents = begun
-    foreseen, spread = before.foresee([index], [track[0].t_s])
-    sigma = math.hypot(math.sqrt(float(spread[0, 0])), u_cents)
-    before = before.surprised(cents - float(foreseen[0]), sigma)
-    return before.heard(index, cents, u_cents, track[0].t_s)
+    before = before.surprised(stood.off_cents, stood.u_off_cents)
+    return before.heard(index, stood.cents, stood.u_cents, stood.t_s)
 
 
 def _put_in(state: Trimming, name: str) -> None:
