@@ -34,6 +34,7 @@ from socketio.exceptions import BadNamespaceError  # type: ignore[import-untyped
 
 HERE = Path(__file__).parent
 HOURS = 8.0
+LONGEST_S = 60.0
 READINGS_PER_S = 20.0
 LATENCY_S, CPU_SHARE, COLD_S, GROWTH_MB = 0.25, 0.08, 1.5, 5.0
 
@@ -107,12 +108,14 @@ class Screen:
 
     def when(self, script: str, clock: Callable[[], float] | None = None) -> float:
         """What a script gives once it gives something, or what the clock says then."""
-        while True:
+        end_s = time.monotonic() + LONGEST_S
+        while time.monotonic() < end_s:
             # Where one page takes the place of another there is nothing to look at.
             with contextlib.suppress(WebDriverException):
                 if found := self.run(script):
                     return clock() if clock else float(found)
             time.sleep(0.01)
+        raise TimeoutError(self.run("return document.body.innerText"))
 
     def until(self, condition: str) -> None:
         """Wait for something in the browser."""
