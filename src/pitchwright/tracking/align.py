@@ -9,6 +9,7 @@ pitches alone cannot decide is said as a doubt.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -396,16 +397,18 @@ def _path(
     places = [-1] * rows
     row, column = rows, columns
     while row > 0:
-        now, repeat = best[row, column], 0.0 if held[row - 1] else _REPEAT
-        if column and np.isclose(now, best[row, column - 1] + _MISSING, rtol=0, atol=1e-9):
+        now, repeat = float(best[row, column]), 0.0 if held[row - 1] else _REPEAT
+        if column and _same(now, best[row, column - 1] + _MISSING):
             column -= 1
             continue
         row -= 1
-        if column and np.isclose(now, best[row, column - 1] + cost[row, column - 1], atol=1e-9):
+        if column and _same(now, best[row, column - 1] + cost[row, column - 1]):
             column -= 1
             places[row] = column
-        elif column and np.isclose(
-            now, best[row, column] + cost[row, column - 1] + repeat, atol=1e-9
-        ):
+        elif column and _same(now, best[row, column] + cost[row, column - 1] + repeat):
             places[row] = column - 1
     return _Path(float(best[rows, columns]) + line.cost, line, tuple(places))
+
+
+def _same(cost: float, other: float) -> bool:
+    return math.isclose(cost, other, rel_tol=1e-9, abs_tol=1e-9)
