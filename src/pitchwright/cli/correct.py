@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -33,7 +34,7 @@ def correct(
     names: Annotated[
         str, typer.Option(help="Of a recording: names of its channels.", show_default=False)
     ] = "",
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     wander: Annotated[
         float | None,
         typer.Option(help="How far it wanders, in cents, where known.", show_default=False),
@@ -63,7 +64,7 @@ def correct(
     device: Annotated[int, typer.Option(help="MIDI device number; 127 is all.")] = 127,
     program: Annotated[int, typer.Option(help="Tuning program.")] = 0,
     bank: Annotated[int | None, typer.Option(help="Tuning bank.", show_default=False)] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
     logbook: LogbookOption = "",
 ) -> None:
     """Correct note by note what cannot be trimmed; refuses where that would gain nothing."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -51,7 +52,7 @@ def detune(
         typer.Option(help="Where each stands, with commas; 0,1,2 for three.", show_default=False),
     ] = "",
     interval: Annotated[str, typer.Option(help="To the leader, 3:2 for a fifth.")] = "1:1",
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     today: Annotated[
         list[Path] | None,
         typer.Option(
@@ -75,7 +76,7 @@ def detune(
         Path | None,
         typer.Option(help="Draw beats and offsets, note by note, here (SVG).", show_default=False),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
     logbook: LogbookOption = "",
 ) -> None:
     """Plan a detune: constant cents, beats at two notes, or beats as even as trimmers allow."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+from pitchwright.cli.options import JsonOption
 
 if TYPE_CHECKING:
     from pitchwright.bench.live.devices import Found
@@ -13,7 +13,7 @@ __all__ = ["devices"]
 
 
 def devices(
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """List sound inputs, outputs and MIDI ports, with what each can do.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, BenchOption, EventsOption, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -47,7 +48,7 @@ def ensemble(
     tolerance: Annotated[
         float, typer.Option(help="Checking: tolerance either way, in cents.")
     ] = 1.0,
-    a4: Annotated[float, typer.Option(help="Checking: pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     chart: Annotated[
         Path | None,
         typer.Option(
@@ -56,22 +57,9 @@ def ensemble(
             show_default=False,
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file for a live check.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
-    events: Annotated[
-        Path | None,
-        typer.Option(
-            help="Live: keep everything that happens in this file (JSON lines), and go on from it "
-            "where it was stopped.",
-            show_default=False,
-        ),
-    ] = None,
+    as_json: JsonOption = False,
+    bench: BenchOption = None,
+    events: EventsOption = None,
     logbook: LogbookOption = "",
 ) -> None:
     """Look at all oscillators and sources of an instrument together.

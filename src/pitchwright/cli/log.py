@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pitchwright.cli import log_care, log_notes
-from pitchwright.cli.log_options import JsonOption, LogbookChoice, PracticeOption, opened
+from pitchwright.cli.log_options import LogbookChoice, PracticeOption, opened
+from pitchwright.cli.options import JsonOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli.log_options import JsonOption, LogbookChoice, PracticeOption, opened
+from pitchwright.cli.log_options import LogbookChoice, PracticeOption, opened
+from pitchwright.cli.options import JsonOption
 from pitchwright.errors import InputError
 
 __all__ = ["add_to"]

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pitchwright.cli.log_options import JsonOption, LogbookChoice, PracticeOption, opened
+from pitchwright.cli.log_options import LogbookChoice, PracticeOption, opened
+from pitchwright.cli.options import JsonOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from pitchwright.errors import InputError
 if TYPE_CHECKING:
     from pitchwright.logbook import Logbook
 
-__all__ = ["JsonOption", "LogbookChoice", "PracticeOption", "opened"]
+__all__ = ["LogbookChoice", "PracticeOption", "opened"]
 
 LogbookChoice = Annotated[
     str,
@@ -25,7 +25,6 @@ LogbookChoice = Annotated[
 PracticeOption = Annotated[
     bool, typer.Option("--practice", help="The logbook of the practice rig instead.")
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")]
 
 
 def opened(logbook: str, practice: bool, *, new: bool = False) -> Logbook:

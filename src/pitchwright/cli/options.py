@@ -1,10 +1,41 @@
-"""What several commands ask for, checked once."""
+"""What several commands ask for: written once, checked once."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
 from pitchwright.errors import InputError
 
-__all__ = ["checked_a4", "file_name", "numbers"]
+__all__ = [
+    "A4Option",
+    "BenchOption",
+    "EventsOption",
+    "JsonOption",
+    "checked_a4",
+    "file_name",
+    "numbers",
+]
+
+A4Option = Annotated[float, typer.Option(help="Pitch of A4 in hertz.")]
+BenchOption = Annotated[
+    Path | None,
+    typer.Option(
+        help="Live: bench file of what is connected.  [default: $PITCHWRIGHT_BENCH, else your own]",
+        show_default=False,
+    ),
+]
+EventsOption = Annotated[
+    Path | None,
+    typer.Option(
+        help="Live: keep everything that happens in this file (JSON lines), and go on from it "
+        "where it was stopped.",
+        show_default=False,
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")]
 
 
 def checked_a4(a4_hz: float) -> float:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import BenchOption
 from pitchwright.cli.recorded import LogbookOption
 
 if TYPE_CHECKING:
@@ -25,13 +25,7 @@ def page(
     speed: Annotated[
         float, typer.Option(help="How many times faster than a clock the practice rig runs.")
     ] = 1.0,
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file of what is connected.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
+    bench: BenchOption = None,
     lan: Annotated[
         bool,
         typer.Option(

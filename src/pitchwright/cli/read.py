@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import JsonOption
 from pitchwright.cli.recorded import LogbookOption
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ def read(
     csv: Annotated[
         Path | None, typer.Option(help="Write the readings to this CSV file.", show_default=False)
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
     a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz, for the note names.")] = 440.0,
     logbook: LogbookOption = "",
 ) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import JsonOption
 from pitchwright.cli.recorded import LogbookOption
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def route(
         Path | None,
         typer.Option(help="Draw cents at every note here (SVG).", show_default=False),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
     logbook: LogbookOption = "",
 ) -> None:
     """Work out what every oscillator gets, what a pulled cable changes, what to patch instead."""

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pitchwright.cli.options import BenchOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -70,13 +71,7 @@ def source(
         typer.Option(help="Draw the source's own curve here (SVG).", show_default=False),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Survey: print JSON.")] = False,
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file for a live trim.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
+    bench: BenchOption = None,
     logbook: LogbookOption = "",
 ) -> None:
     """Survey a source itself, or trim its base and scale as an oscillator's are trimmed.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, BenchOption, JsonOption
 from pitchwright.cli.recorded import (
     AfreshOption,
     LogbookOption,
@@ -63,13 +64,7 @@ def survey(
             show_default=False,
         ),
     ] = "",
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file for a live survey.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
+    bench: BenchOption = None,
     events: Annotated[
         Path | None,
         typer.Option(
@@ -86,7 +81,7 @@ def survey(
         float | None,
         typer.Option(help="The reference's frequency in hertz, if known.", show_default=False),
     ] = None,
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     own: Annotated[
         bool, typer.Option("--own", help="Measure against the oscillator's own middle C.")
     ] = False,
@@ -118,7 +113,7 @@ def survey(
         Path | None,
         typer.Option(help="Write the tracking curves to this CSV file.", show_default=False),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
+    as_json: JsonOption = False,
     state: Annotated[
         str,
         typer.Option(

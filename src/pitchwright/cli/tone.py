@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option
+
 __all__ = ["tone"]
 
 
@@ -29,7 +31,7 @@ def tone(
         float | None,
         typer.Option(help="Stop after so long; else with Ctrl-C.", show_default=False),
     ] = None,
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
 ) -> None:
     """Sound a steady tone at the target pitch, to hear the beats against an oscillator die.
 

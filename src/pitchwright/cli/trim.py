@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, BenchOption
 from pitchwright.cli.recorded import (
     AfreshOption,
     LogbookOption,
@@ -35,7 +36,7 @@ def trim(
     own: Annotated[
         bool, typer.Option("--own", help="Count from the oscillator's own middle C.")
     ] = False,
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     target: Annotated[
         Path | None,
         typer.Option(
@@ -63,13 +64,7 @@ def trim(
         typer.Option(help="A trimmer that must not be turned; may be given again."),
     ] = None,
     seed: Annotated[int, typer.Option(help="Another number, another hand.")] = 1,
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file for a live trim.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
+    bench: BenchOption = None,
     events: Annotated[
         Path | None,
         typer.Option(

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pitchwright.cli.options import A4Option, BenchOption, EventsOption, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
-from pitchwright.units import NOTE_AT_0_V
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,7 +58,7 @@ def warmup(
     only: Annotated[
         str, typer.Option(help="Only these oscillators, with commas.", show_default=False)
     ] = "",
-    a4: Annotated[float, typer.Option(help="Pitch of A4 in hertz.")] = 440.0,
+    a4: A4Option = 440.0,
     chart: Annotated[
         Path | None,
         typer.Option(
@@ -74,22 +74,9 @@ def warmup(
         ),
     ] = None,
     no_chart: Annotated[bool, typer.Option("--no-chart", help="Write no chart.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON, for a program.")] = False,
-    bench: Annotated[
-        Path | None,
-        typer.Option(
-            help="Bench file for a live watch.  [default: $PITCHWRIGHT_BENCH, else your own]",
-            show_default=False,
-        ),
-    ] = None,
-    events: Annotated[
-        Path | None,
-        typer.Option(
-            help="Live: keep everything that happens in this file (JSON lines), and go on from it "
-            "where it was stopped.",
-            show_default=False,
-        ),
-    ] = None,
+    as_json: JsonOption = False,
+    bench: BenchOption = None,
+    events: EventsOption = None,
     logbook: LogbookOption = "",
 ) -> None:
     """Say of each oscillator whether it is warm, when it will be, and how far it wanders anyway.
@@ -172,6 +159,7 @@ def _watched(
     from pitchwright.cli.watching import practice_rig, watch, watch_live, write_history
     from pitchwright.procedures.warmup_watch import WatchSettings
     from pitchwright.tracking.align import parse_notes
+    from pitchwright.units import NOTE_AT_0_V
 
     def asked(oscillators: Sequence[str], note_at_0_v: float) -> WatchSettings:
         return WatchSettings(
