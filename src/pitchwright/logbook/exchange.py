@@ -14,7 +14,7 @@ from sqlalchemy import Connection, func, select
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
-from pitchwright.logbook.entries import KINDS, kind_schema
+from pitchwright.logbook.entries import KINDS
 from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.lines import (
     AT_PATTERN,
@@ -24,11 +24,13 @@ from pitchwright.logbook.lines import (
     UID_PATTERN,
     VERSION,
     Row,
+    changed,
     check_lines,
     head_line,
     line_of,
     rows,
 )
+from pitchwright.logbook.shapes import schemas
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import entry, survey
 from pitchwright.writing import whole_file
@@ -82,17 +84,17 @@ def import_lines(
     InputError
         Naming file, line and field; nothing was written.
     """
-    size = max(path.stat().st_size, 1) if path.exists() else 1
+    before = _state(path)
+    size = max(before[0], 1)
     total = 0
-    otherwise: set[int] = set()
-    for total, (_, done) in enumerate(check_lines(path, otherwise), start=1):
+    for total, (_, done) in enumerate(check_lines(path), start=1):
         if total % _CHUNK == 0:
             progress(0.5 * done / size)
     new = 0
     with logbook.writing() as connection:
         last = connection.scalar(select(func.max(entry.c.id))) or 0
         waiting: list[Row] = []
-        for row, number, done in rows(path, otherwise):
+        for row, number, done in rows(path):
             if row[6] is not None:
                 new += _add(connection, waiting)
                 waiting = []
@@ -103,8 +105,19 @@ def import_lines(
                 waiting = []
                 progress(0.5 + 0.5 * done / size)
         new += _add(connection, waiting)
+        if _state(path) != before:
+            raise changed(path)
         projection.apply_all(connection, after_id=last)
     return new, total - new
+
+
+def _state(path: Path) -> tuple[int, int, int]:
+    """Size, identity and last change of a file; zeros where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return 0, 0, 0
+    return found.st_size, found.st_ino, found.st_mtime_ns
 
 
 def _add(connection: Connection, waiting: list[Row]) -> int:
@@ -133,12 +146,12 @@ def _check_corrected(connection: Connection, uid: str, where: str) -> None:
 
 def lines_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of one line behind the first."""
-    definitions: dict[str, Any] = {}
-    choices = []
-    for kind in sorted(KINDS):
-        body = kind_schema(kind)
-        definitions.update(body.pop("$defs", {}))
-        choices.append({"properties": {"kind": {"const": kind}, "body": body}})
+    kinds = sorted(KINDS)
+    bodies, definitions = schemas(tuple(KINDS[kind] for kind in kinds), "#/$defs/{name}")
+    choices = [
+        {"properties": {"kind": {"const": kind}, "body": body}}
+        for kind, body in zip(kinds, bodies, strict=True)
+    ]
     text = {"type": "string"}
     uid = {"type": "string", "pattern": f"^{UID_PATTERN}$"}
     return {
@@ -149,7 +162,7 @@ def lines_schema() -> dict[str, Any]:
             "uid": uid,
             "at_utc": {"type": "string", "pattern": f"^{AT_PATTERN}$"},
             "bench": text,
-            "kind": {"enum": sorted(KINDS)},
+            "kind": {"enum": kinds},
             "run": uid,
             "instrument": uid,
             "corrects": uid,

@@ -1,7 +1,7 @@
 """The lines of an exported logbook: written, and read with every one of them checked.
 
-Lines as we write them are taken apart by one regular expression and their bodies judged as they
-stand; whatever looks otherwise is parsed, checked part by part, and refused with line and field.
+Every line is judged as a whole first, which is quick; one that does not pass is looked at part by
+part, and refused with line and field.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
-from pydantic import ValidationError
-from pydantic_core import from_json
+import msgspec
 
 from pitchwright.errors import InputError
-from pitchwright.logbook.entries import KINDS, Entry, body_checks, body_text, check_body
+from pitchwright.logbook.entries import KINDS, REFUSALS, Entry, body_text, check_body
+from pitchwright.logbook.shapes import judge
 
 __all__ = [
     "AT_PATTERN",
@@ -27,6 +27,7 @@ __all__ = [
     "UID_PATTERN",
     "VERSION",
     "Row",
+    "changed",
     "check_lines",
     "entry_line",
     "head_line",
@@ -42,27 +43,16 @@ Row = tuple[str, str, str, str, str | None, str | None, str | None, str]
 """One entry as the table holds it, in the order of `COLUMNS`."""
 
 REQUIRED: Final = frozenset({"uid", "at_utc", "bench", "kind", "body"})
-_IDENTIFIERS: Final = ("run", "instrument", "corrects")
-OPTIONAL: Final = frozenset(_IDENTIFIERS)
+OPTIONAL: Final = frozenset({"run", "instrument", "corrects"})
 UID_PATTERN: Final = r"[0-9a-f]{32}"
 AT_PATTERN: Final = r"\d{4}-[01]\d-[0-3]\dT[0-2]\d:[0-5]\d:[0-5]\d\.\d{6}Z"
 
+_Identifier = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
+_TIME_AND_IDENTIFIERS: Final = re.compile(f"{AT_PATTERN}(?:{UID_PATTERN})+", re.ASCII).fullmatch
+_UID, _AT = re.compile(UID_PATTERN), re.compile(AT_PATTERN, re.ASCII)
+
 _LONGEST_LINE = 16_000_000
 _ALL_OR_NONE = "Nothing was imported; correct the file or export it again"
-_UID, _AT = re.compile(UID_PATTERN), re.compile(AT_PATTERN, re.ASCII)
-_AS_WRITTEN = re.compile(
-    "".join(
-        (
-            rf'{{"uid": ?"({UID_PATTERN})"',
-            rf', ?"at_utc": ?"({AT_PATTERN})"',
-            r', ?"bench": ?"([^"\\\x00-\x1f]*)"',
-            r', ?"kind": ?"([a-z ]+)"',
-            *(rf'(?:, ?"{name}": ?"({UID_PATTERN})")?' for name in _IDENTIFIERS),
-            r', ?"body": ?',
-        )
-    ),
-    re.ASCII,
-)
 _NEEDS: Final = {
     "instrument described": "instrument",
     "trimmer learned": "instrument",
@@ -72,8 +62,6 @@ _NEEDS: Final = {
     "entry withdrawn": "corrects",
 }
 """What an entry of a kind is nothing without."""
-_UNCHECKED_WITHIN = frozenset({"started"})
-"""Kinds that hold anything at all: a figure beyond all figures would go unseen in them."""
 
 
 def head_line() -> str:
@@ -117,127 +105,116 @@ def line_of(
     )
 
 
-def check_lines(path: Path, otherwise: set[int]) -> Iterator[tuple[int, int]]:
-    """Check each line; its number and how many bytes are read.
-
-    Parameters
-    ----------
-    path
-        The file.
-    otherwise
-        Is given the numbers of the lines that look otherwise than we write them.
+def check_lines(path: Path) -> Iterator[tuple[int, int]]:
+    """Check each line behind the first; its number and how many bytes are read.
 
     Raises
     ------
     InputError
         At the first line that is not right, naming file, line and field.
     """
-    judges = body_checks()
+    judges = {kind: judge(wanted).decode for kind, wanted in KINDS.items()}
     for number, line, done in _lines(path):
-        found = None if number == 1 else _AS_WRITTEN.match(line)
-        if found is not None:
-            kind = found[4]
-            judge = judges.get(kind)
-            if judge is not None and kind not in _UNCHECKED_WITHIN:
-                try:
-                    judge(_body_of(line, found.end()))
-                    if kind in _NEEDS:
-                        _check_needs(_row(found, line), number, path)
-                    yield number, done
-                    continue
-                except ValidationError:
-                    pass
-        otherwise.add(number)
-        looked_at = _looked_at(line, number, path)
-        if looked_at is not None:
-            _check_needs(looked_at, number, path)
-            yield number, done
+        try:
+            one = _read(line)
+            judges[one.kind](one.body)
+            fits = _fits(one)
+        except (*REFUSALS, KeyError):
+            fits = False
+        if not fits:
+            _check_closely(line, f"{path}, line {number}")
+        yield number, done
 
 
-def rows(path: Path, otherwise: set[int]) -> Iterator[tuple[Row, int, int]]:
+def rows(path: Path) -> Iterator[tuple[Row, int, int]]:
     """Each line of a file that was checked as a row, with its number and how many bytes are read.
 
-    Parameters
-    ----------
-    path
-        The file.
-    otherwise
-        The lines that look otherwise than we write them, as `check_lines` found.
+    Raises
+    ------
+    InputError
+        Where the file is not what was checked any more.
     """
     for number, line, done in _lines(path):
-        found = None if number in otherwise else _AS_WRITTEN.match(line)
-        if found is not None:
-            yield _row(found, line), number, done
-            continue
-        looked_at = _looked_at(line, number, path)
-        if looked_at is not None:
-            yield looked_at, number, done
-
-
-def _check_needs(row: Row, number: int, path: Path) -> None:
-    needed = _NEEDS.get(row[3])
-    if needed is not None and row[COLUMNS.index(needed)] is None:
-        raise InputError(
-            f"“{needed}” is missing, which “{row[3]}” needs",
-            f"{path}, line {number}, field {needed}",
-            _ALL_OR_NONE,
+        try:
+            one = _read(line)
+            body = str(one.body, "utf-8")
+        except REFUSALS:
+            raise changed(path) from None
+        yield (
+            (
+                one.uid,
+                one.at_utc,
+                one.bench,
+                one.kind,
+                one.run or None,
+                one.instrument or None,
+                one.corrects or None,
+                body,
+            ),
+            number,
+            done,
         )
 
 
-def _body_of(line: str, start: int) -> str:
-    """What stands between the start and the brace that closes the line; empty where none does."""
-    if line.endswith("}\n"):
-        return line[start:-2]
-    end = line.rstrip()
-    return end[start:-1] if end.endswith("}") else ""
+def changed(path: Path) -> InputError:
+    """The file is not what was checked any more."""
+    return InputError("The file changed while it was read", str(path), _ALL_OR_NONE)
 
 
-def _row(found: re.Match[str], line: str) -> Row:
-    uid, at_utc, bench, kind, run, instrument, corrects = found.groups()
-    body = _body_of(line, found.end())
-    return (uid, at_utc, bench, kind, run, instrument, corrects, body)
+class _Line(msgspec.Struct, forbid_unknown_fields=True):
+    """A line behind the first, with its body as it stands."""
+
+    uid: _Identifier
+    at_utc: str
+    bench: str
+    kind: str
+    body: msgspec.Raw
+    run: _Identifier = ""
+    instrument: _Identifier = ""
+    corrects: _Identifier = ""
 
 
-def _looked_at(line: str, number: int, path: Path) -> Row | None:
-    """A line checked part by part; None for the first, which is the head."""
-    where = f"{path}, line {number}"
-    content = _parsed(line, where)
-    if number == 1:
-        _check_head(content, where)
-        return None
-    _check_envelope(content, where)
-    try:
-        body = json.dumps(
-            content["body"], ensure_ascii=False, separators=(",", ":"), allow_nan=False
-        )
-        body.encode()
-    except ValueError:
-        # A figure such as 1e999 reads as infinity; half a surrogate pair is no character.
-        raise InputError(
-            "The body holds a figure or letter that cannot be kept",
-            f"{where}, field body",
-            _ALL_OR_NONE,
-        ) from None
-    try:
-        check_body(content["kind"], body)
-    except InputError as refused:
-        raise InputError(refused.what, f"{where}, {refused.where}", _ALL_OR_NONE) from None
+_read = msgspec.json.Decoder(_Line).decode
+_parts = msgspec.json.Decoder(dict[str, msgspec.Raw]).decode
+
+
+def _fits(one: _Line) -> bool:
+    """Whether what stands around a body is right; identifiers are as long as they should be."""
+    identifiers = f"{one.at_utc}{one.uid}{one.run}{one.instrument}{one.corrects}"
+    needed = _NEEDS.get(one.kind)
     return (
-        content["uid"],
-        content["at_utc"],
-        content["bench"],
-        content["kind"],
-        content.get("run"),
-        content.get("instrument"),
-        content.get("corrects"),
-        body,
+        _TIME_AND_IDENTIFIERS(identifiers) is not None
+        and "\x00" not in one.bench
+        and (needed is None or bool(getattr(one, needed)))
     )
 
 
-def _lines(path: Path) -> Iterator[tuple[int, str, int]]:
+def _check_closely(line: bytes, where: str) -> None:
+    """Say what is wrong with a line, part by part; nothing where its words for infinity are all."""
+    content = _parsed(line, where)
+    _check_envelope(content, where)
+    needed = _NEEDS.get(content["kind"])
+    if needed is not None and needed not in content:
+        raise InputError(
+            f"“{needed}” is missing, which “{content['kind']}” needs",
+            f"{where}, field {needed}",
+            _ALL_OR_NONE,
+        )
+    try:
+        check_body(content["kind"], bytes(content["body"]))
+    except InputError as refused:
+        raise InputError(refused.what, f"{where}, {refused.where}", _ALL_OR_NONE) from None
+
+
+def _lines(path: Path) -> Iterator[tuple[int, bytes, int]]:
+    """Each line behind the first that is not empty; the first is checked on the way."""
     try:
         with path.open("rb") as opened:
-            number = done = 0
+            number, line = 1, opened.readline(_LONGEST_LINE)
+            if not line:
+                raise InputError("The file is empty", str(path), "Export the logbook again")
+            _check_head(_parsed(line, f"{path}, line 1"), f"{path}, line 1")
+            done = len(line)
             while line := opened.readline(_LONGEST_LINE):
                 number += 1
                 done += len(line)
@@ -245,29 +222,26 @@ def _lines(path: Path) -> Iterator[tuple[int, str, int]]:
                     raise InputError(
                         "This line is too long", f"{path}, line {number}", _ALL_OR_NONE
                     )
-                try:
-                    text = line.decode()
-                except UnicodeDecodeError:
-                    raise InputError(
-                        "This is not UTF-8", f"{path}, line {number}", _ALL_OR_NONE
-                    ) from None
-                if text.strip() or number == 1:
-                    yield number, text, done
-            if number == 0:
-                raise InputError("The file is empty", str(path), "Export the logbook again")
+                if not line.isspace():
+                    yield number, line, done
     except OSError as fault:
         raise InputError(
             f"The file cannot be read: {fault.strerror}", str(path), "Check path and permission"
         ) from fault
 
 
-def _parsed(line: str, where: str) -> dict[str, Any]:
+def _parsed(line: bytes, where: str) -> dict[str, Any]:
+    """What a line holds by its keys; the body as it stands."""
     try:
-        content = from_json(line, allow_inf_nan=False)
-    except ValueError as fault:
+        content: dict[str, Any] = _parts(line)
+        for name in content.keys() - {"body"}:
+            content[name] = msgspec.json.decode(content[name])
+    except msgspec.ValidationError:
+        raise InputError("This is not a JSON object", where, _ALL_OR_NONE) from None
+    except UnicodeDecodeError:
+        raise InputError("This is not UTF-8", where, _ALL_OR_NONE) from None
+    except REFUSALS as fault:
         raise InputError(f"This is not JSON ({fault})", where, _ALL_OR_NONE) from None
-    if not isinstance(content, dict):
-        raise InputError("This is not a JSON object", where, _ALL_OR_NONE)
     return content
 
 
@@ -316,5 +290,3 @@ def _check_envelope(content: dict[str, Any], where: str) -> None:
             f"{where}, field kind",
             _ALL_OR_NONE,
         )
-    if not isinstance(content["body"], dict):
-        raise InputError("The body must be an object", f"{where}, field body", _ALL_OR_NONE)

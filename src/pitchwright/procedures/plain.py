@@ -96,13 +96,14 @@ def _from_dict(plain: Any, wanted: Any, where: str) -> Any:
         raise _misfit(plain.get("kind"), wanted, where)
     hints, given = _hints(wanted), {}
     for field in dataclasses.fields(wanted):
+        inner = f"{where}.{field.name}" if where else field.name
         if field.name in rest:
-            inner = f"{where}.{field.name}" if where else field.name
             given[field.name] = from_plain(rest.pop(field.name), hints[field.name], inner)
         elif field.default is dataclasses.MISSING:
-            raise InputError(f"“{field.name}” is missing", where)
+            raise InputError(f"“{field.name}” is missing", inner)
     if rest:
-        raise InputError(f"“{next(iter(rest))}” is not known here", where)
+        extra = next(iter(rest))
+        raise InputError(f"“{extra}” is not known here", f"{where}.{extra}" if where else extra)
     return wanted(**given)
 
 
