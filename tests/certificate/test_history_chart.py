@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pitchwright.certificate.history_chart import HEIGHT, WIDTH, history_svg
+from pitchwright.certificate.chart_paper import WIDTH
+from pitchwright.certificate.history_chart import HEIGHT, history_svg
 from pitchwright.certificate.palette import DARK, LIGHT
 from pitchwright.errors import InputError
 from pitchwright.stability.years import DriftRate

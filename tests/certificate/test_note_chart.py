@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pitchwright.certificate.chart_paper import draw_head
 from pitchwright.certificate.note_chart import (
     EndName,
     Frame,
     Style,
     draw_grid,
-    draw_head,
     draw_series,
     name_ends,
     styles,

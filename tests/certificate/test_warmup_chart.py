@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pitchwright.certificate.warmup_chart import HEIGHT, WIDTH, warmup_svg
+from pitchwright.certificate.chart_paper import WIDTH
+from pitchwright.certificate.warmup_chart import HEIGHT, warmup_svg
 from pitchwright.stability import Forecast, Readiness, allan_deviation, forecast
 
 Array = NDArray[np.float64]

@@ -5,15 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
+from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head
 from pitchwright.certificate.corrections import CorrectedNote, Corrections
 from pitchwright.certificate.note_chart import (
-    LEFT,
-    RIGHT,
-    WIDTH,
     Frame,
-    draw_foot,
     draw_grid,
-    draw_head,
     draw_keyboard,
 )
 from pitchwright.certificate.palette import Theme

@@ -6,16 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+from pitchwright.certificate.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
 from pitchwright.certificate.note_chart import (
-    LEFT,
-    WIDTH,
     EndName,
     Frame,
     Style,
-    cut,
-    draw_foot,
     draw_grid,
-    draw_head,
     draw_keyboard,
     draw_series,
     name_ends,

@@ -6,16 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Final
 
+from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
 from pitchwright.certificate.note_chart import (
-    LEFT,
-    RIGHT,
-    WIDTH,
     EndName,
     Frame,
-    cut,
-    draw_foot,
     draw_grid,
-    draw_head,
     draw_keyboard,
     draw_series,
     name_ends,

@@ -7,13 +7,21 @@ drift; what lies between an as found and its as left is the screwdriver.
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Final, Protocol
 
+from pitchwright.certificate.chart_paper import (
+    LEFT,
+    RIGHT,
+    WIDTH,
+    cut,
+    draw_foot,
+    draw_head,
+    round_step,
+)
 from pitchwright.certificate.figures import day, plural, signed
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
@@ -24,9 +32,7 @@ from pitchwright.units import note_name
 
 __all__ = ["HistoryRow", "history_svg"]
 
-WIDTH: Final = 1000.0
 HEIGHT: Final = 822.0
-_LEFT, _RIGHT = 74.0, 966.0
 _GAP: Final = 34.0
 _COVERAGE: Final = 2.0
 _FAR: Final = 4.0
@@ -108,7 +114,7 @@ class _Panel:
 
     def x(self, at: datetime) -> float:
         share = (at - self.begin) / (self.end - self.begin)
-        return _LEFT + 10.0 + share * (_RIGHT - _LEFT - 20.0)
+        return LEFT + 10.0 + share * (RIGHT - LEFT - 20.0)
 
     def y(self, amount: float) -> float:
         share = (amount - self.low) / (self.high - self.low)
@@ -165,7 +171,7 @@ def history_svg(
     begin, end = _span(times, due)
     pen = blank_canvas(WIDTH, HEIGHT, theme)
     said = _headline(name, rows, rates, due)
-    _draw_head(pen, plain_line(name), said, plain_line(due_why), rows)
+    draw_head(pen, name, _kicker(rows), said, due_why)
     _draw_key(pen)
     top = 168.0
     for label, unit, field, rate, height in (
@@ -187,7 +193,11 @@ def history_svg(
     _draw_reach(
         pen, _Panel(top, top + 108.0, *_note_extent(rows), begin, end), rows, tolerance_cents
     )
-    _draw_foot(pen, invented)
+    note = (
+        "As found and as left of one visit stand side by side in the reach. Base is set by hand "
+        "when it is played: its drift is not forecast."
+    )
+    draw_foot(pen, HEIGHT - 12.0, note, invented=invented)
     more = _description(rows, due_why, invented)
     return finished_svg(pen, said, more, theme)
 
@@ -257,7 +267,7 @@ def _note_extent(rows: Sequence[HistoryRow]) -> tuple[float, float]:
 def _headline(
     name: str, rows: Sequence[HistoryRow], rates: Mapping[str, DriftRate], due: date | None
 ) -> str:
-    who = _short(plain_line(name), 40)
+    who = cut(plain_line(name), 40)
     scale = rates.get("scale")
     if due is not None:
         return f"{who} should be looked at again by {day(due)}."
@@ -270,26 +280,14 @@ def _headline(
     return f"Scale of {who} holds: no drift beyond what the readings can tell, {figure}."
 
 
-def _draw_head(pen: Pen, name: str, said: str, why: str, rows: Sequence[HistoryRow]) -> None:
-    ink = pen.palette
+def _kicker(rows: Sequence[HistoryRow]) -> str:
     first, last = day(_time(rows[0]).date()), day(_time(rows[-1]).date())
-    kicker = f"{plural(len(rows), 'survey')}, {first}"
-    if first != last:
-        kicker += f" to {last}"
-    pen.text(34, 42, _short(name, 48), 15, ink.ink, bold=True)
-    pen.text(_RIGHT + 10, 42, kicker, 11.5, ink.soft, across="right")
-    y = 78.0
-    for line in textwrap.wrap(said, 82, max_lines=2, placeholder=" …"):
-        pen.text(34, y, line, 20, ink.ink, serif=True)
-        y += 27
-    for i, line in enumerate(
-        textwrap.wrap(why, 135, max_lines=1 if y > 110 else 2, placeholder=" …")
-    ):
-        pen.text(34, y + 17 * i, line, 12, ink.soft)
+    surveys = f"{plural(len(rows), 'survey')}, {first}"
+    return surveys if first == last else f"{surveys} to {last}"
 
 
 def _draw_key(pen: Pen) -> None:
-    ink, y, x = pen.palette, HEIGHT - 38.0, _LEFT - 10.0
+    ink, y, x = pen.palette, HEIGHT - 38.0, LEFT - 10.0
 
     def item(words: str, width: float) -> None:
         nonlocal x
@@ -334,23 +332,23 @@ def _draw_key(pen: Pen) -> None:
 
 def _draw_panel(pen: Pen, panel: _Panel, label: str, marks: Sequence[_Mark]) -> None:
     ink = pen.palette
-    step = _nice_step((panel.high - panel.low) / 4.0)
+    step = round_step((panel.high - panel.low) / 4.0)
     digits = max(0, -math.floor(math.log10(step) + 1e-9))
     for i in range(math.ceil(panel.low / step), math.floor(panel.high / step) + 1):
         y, zero = panel.y(i * step), i == 0
         pen.line(
-            [_LEFT - 10, _RIGHT + 10],
+            [LEFT - 10, RIGHT + 10],
             [y, y],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
             zorder=1.0,
         )
-        pen.text(_LEFT - 18, y + 4, signed(i * step, digits), 11, ink.soft, across="right")
-    pen.text(_LEFT - 10, panel.top - 8, label, 12, ink.ink, bold=True)
+        pen.text(LEFT - 18, y + 4, signed(i * step, digits), 11, ink.soft, across="right")
+    pen.text(LEFT - 10, panel.top - 8, label, 12, ink.ink, bold=True)
     _draw_times(pen, panel, words=False)
     if not marks:
         pen.text(
-            (_LEFT + _RIGHT) / 2,
+            (LEFT + RIGHT) / 2,
             (panel.top + panel.bottom) / 2 - 6,
             "not determined in any survey",
             12,
@@ -393,11 +391,9 @@ def _draw_limits(pen: Pen, panel: _Panel, limits: ControlLimits, found: Sequence
     ink = pen.palette
     for level in (limits.low, limits.high):
         y = panel.y(level)
-        pen.line(
-            [_LEFT - 10, _RIGHT + 10], [y, y], ink.doubt, 1.0, linestyle=(0, (2, 3)), zorder=2.0
-        )
+        pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.doubt, 1.0, linestyle=(0, (2, 3)), zorder=2.0)
     pen.text(
-        _RIGHT + 10,
+        RIGHT + 10,
         panel.top - 8,
         "dotted: control limits of base as found",
         11,
@@ -460,11 +456,11 @@ def _draw_drift(
 def _draw_due(pen: Pen, panel: _Panel, due: date) -> None:
     ink, at, words = pen.palette, _midnight(due), f"due {day(due)}"
     if at > panel.end:
-        pen.text(_RIGHT + 10, panel.top - 8, f"{words} ▶", 11, ink.doubt, bold=True, across="right")
+        pen.text(RIGHT + 10, panel.top - 8, f"{words} ▶", 11, ink.doubt, bold=True, across="right")
         return
     x = panel.x(at)
     pen.line([x, x], [panel.top - 2, panel.bottom], ink.doubt, 1.2, zorder=2.2)
-    across = "right" if x > _LEFT + text_width(words, 11) else "left"
+    across = "right" if x > LEFT + text_width(words, 11) else "left"
     pen.text(x, panel.top - 8, words, 11, ink.doubt, bold=True, across=across)
 
 
@@ -512,7 +508,7 @@ def _draw_beyond(pen: Pen, panel: _Panel, mark: _Mark, colour: str) -> None:
         markeredgewidth=1.3,
         zorder=5.0,
     )
-    room = x + 12.0 + text_width("+00.00", 11) < _RIGHT
+    room = x + 12.0 + text_width("+00.00", 11) < RIGHT
     pen.text(
         x + 8.0 if room else x - 8.0,
         y + 4.0,
@@ -530,13 +526,13 @@ def _draw_reach(
     tolerances = sorted({row.tolerance_cents or tolerance_cents for row in rows})
     within = " or ".join(f"±{t:g}" for t in tolerances)
     unit = "cent" if tolerances == [1.0] else "cents"
-    pen.text(_LEFT - 10, panel.top - 8, f"reach within {within} {unit}", 12, ink.ink, bold=True)
+    pen.text(LEFT - 10, panel.top - 8, f"reach within {within} {unit}", 12, ink.ink, bold=True)
     for note in range(math.ceil(panel.low), math.floor(panel.high) + 1):
         if note % 12 == 0:
             y = panel.y(note)
-            pen.line([_LEFT - 10, _RIGHT + 10], [y, y], ink.rule, 0.8, zorder=1.0)
+            pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.rule, 0.8, zorder=1.0)
             pen.text(
-                _LEFT - 18,
+                LEFT - 18,
                 y + 4,
                 note_name(note),
                 11,
@@ -565,27 +561,7 @@ def _draw_reach(
         else:
             pen.box(Box(at - half, high, at + half, low), ink.paper, ink.within, 1.2, z=3.0)
     if any(row.reach_low is None for row in rows):
-        pen.text(
-            _RIGHT + 10, panel.top - 8, "– : no note for certain", 11, ink.soft, across="right"
-        )
-
-
-def _draw_foot(pen: Pen, invented: bool) -> None:
-    note = (
-        "As found and as left of one visit stand side by side in the reach. Base is set by hand "
-        "when it is played: its drift is not forecast."
-    )
-    pen.text(_LEFT - 10, HEIGHT - 12, note, 10, pen.palette.soft)
-    if invented:
-        pen.text(
-            _RIGHT + 10,
-            HEIGHT - 12,
-            "Invented data.",
-            10,
-            pen.palette.ink,
-            bold=True,
-            across="right",
-        )
+        pen.text(RIGHT + 10, panel.top - 8, "– : no note for certain", 11, ink.soft, across="right")
 
 
 def _description(rows: Sequence[HistoryRow], due_why: str, invented: bool) -> str:
@@ -612,12 +588,3 @@ def _description(rows: Sequence[HistoryRow], due_why: str, invented: bool) -> st
     if due_why:
         words += f" {due_why}"
     return plain_line(words + (" The data are invented." if invented else ""))
-
-
-def _short(words: str, most: int) -> str:
-    return words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
-
-
-def _nice_step(least: float) -> float:
-    size = 10.0 ** math.floor(math.log10(least))
-    return next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= least * (1.0 - 1e-9))

@@ -3,42 +3,32 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
+from pitchwright.certificate.chart_paper import LEFT, RIGHT, round_step
 from pitchwright.certificate.figures import signed
 from pitchwright.certificate.keyboard import keys
 from pitchwright.certificate.palette import Palette
-from pitchwright.certificate.pen import Pen, plain_line
-from pitchwright.certificate.placing import Box, text_width
+from pitchwright.certificate.pen import Pen
+from pitchwright.certificate.placing import Box
 from pitchwright.units import note_name
 
 __all__ = [
-    "LEFT",
-    "RIGHT",
-    "WIDTH",
     "EndName",
     "Frame",
     "Style",
-    "cut",
-    "draw_foot",
     "draw_grid",
-    "draw_head",
     "draw_keyboard",
     "draw_series",
     "name_ends",
     "styles",
 ]
 
-WIDTH: Final = 1000.0
-LEFT, RIGHT = 74.0, 966.0
 _NAMES_APART: Final = 15.5
-_LETTERS: Final = 148
-"""Of small print on a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,41 +104,6 @@ def styles(ink: Palette, count: int) -> list[Style]:
     ]
 
 
-def cut(words: str, most: int) -> str:
-    """Words of at most so many letters."""
-    return words if len(words) <= most else f"{words[: most - 1]}…"
-
-
-def draw_head(pen: Pen, name: str, kicker: str, said: str, more: str = "") -> None:
-    """Name and kicker on one line, the sentence below, and what it rests on."""
-    name = cut(plain_line(name), 48)
-    pen.text(34, 42, name, 15, pen.palette.ink, bold=True)
-    room = WIDTH - 58.0 - text_width(name, 15) - 24.0
-    kicker = cut(plain_line(kicker), int(room / text_width("x", 11.5)))
-    pen.text(RIGHT + 10, 42, kicker, 11.5, pen.palette.soft, across="right")
-    y = 78.0
-    for line in textwrap.wrap(plain_line(said), 80, max_lines=2, placeholder=" …"):
-        pen.text(34, y, line, 20, pen.palette.ink, serif=True)
-        y += 27
-    for i, line in enumerate(_whole_sentences(plain_line(more), 1 if y > 110 else 2)):
-        pen.text(34, y + 17 * i, line, 12, pen.palette.soft)
-
-
-def _whole_sentences(words: str, lines: int) -> list[str]:
-    """As many whole sentences as the lines hold; the first is cut where even that is too long."""
-    sentences = words.split(". ")
-    for count in range(len(sentences), 1, -1):
-        wrapped = textwrap.wrap(". ".join(sentences[:count]).rstrip(".") + ".", _LETTERS)
-        if len(wrapped) <= lines:
-            return wrapped
-    return textwrap.wrap(
-        f"{sentences[0].rstrip('.')}." if words else "",
-        _LETTERS,
-        max_lines=lines,
-        placeholder=" …",
-    )
-
-
 def draw_grid(
     pen: Pen, frame: Frame, unit: str, *, band: float = 0.0, sign: bool = True, steps: int = 6
 ) -> None:
@@ -158,7 +113,7 @@ def draw_grid(
         above = max(frame.y(band), frame.head)
         below = min(frame.y(-band), frame.foot)
         pen.box(Box(frame.left - 10, above, frame.right + 10, below), ink.band, z=0.5)
-    step = _nice_step((frame.most - frame.least) / steps)
+    step = round_step((frame.most - frame.least) / steps)
     digits = max(0, -math.floor(math.log10(step) + 1e-9))
     for i in range(math.ceil(frame.least / step), math.floor(frame.most / step) + 1):
         y, zero = frame.y(i * step), i == 0
@@ -267,15 +222,3 @@ def name_ends(pen: Pen, frame: Frame, names: Sequence[EndName], size: float = 11
                 zorder=2.5,
             )
         pen.text(frame.right + 26, y + 4, name.words, size, name.colour, bold=name.bold)
-
-
-def draw_foot(pen: Pen, y: float, words: str, *, invented: bool) -> None:
-    """A line of small print, and whether the data are invented."""
-    pen.text(LEFT - 10, y, words, 10, pen.palette.soft)
-    if invented:
-        pen.text(RIGHT + 10, y, "Invented data.", 10, pen.palette.ink, bold=True, across="right")
-
-
-def _nice_step(least: float) -> float:
-    size = 10.0 ** math.floor(math.log10(least))
-    return next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= least * (1.0 - 1e-9))

@@ -9,17 +9,13 @@ from typing import Final
 
 import numpy as np
 
+from pitchwright.certificate.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
 from pitchwright.certificate.figures import signed
 from pitchwright.certificate.note_chart import (
-    LEFT,
-    WIDTH,
     EndName,
     Frame,
     Style,
-    cut,
-    draw_foot,
     draw_grid,
-    draw_head,
     draw_keyboard,
     draw_series,
     name_ends,

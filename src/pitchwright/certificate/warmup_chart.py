@@ -6,14 +6,13 @@ Drawn in pixels on one blank canvas, like the sheet; the same history gives the 
 from __future__ import annotations
 
 import math
-import textwrap
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head, round_step
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.certificate.placing import Box, text_width
@@ -25,9 +24,7 @@ __all__ = ["warmup_svg"]
 
 Array = NDArray[np.float64]
 
-WIDTH: Final = 1000.0
 HEIGHT: Final = 640.0
-_LEFT, _RIGHT = 74.0, 966.0
 _TOP, _BOTTOM = 164.0, 436.0
 _MINUTE_S: Final = 60.0
 _MOST_DOTS: Final = 500
@@ -44,7 +41,7 @@ class _Scale:
     top_cents: float
 
     def x(self, t_s: float) -> float:
-        return _LEFT + t_s / self.end_s * (_RIGHT - _LEFT)
+        return LEFT + t_s / self.end_s * (RIGHT - LEFT)
 
     def y(self, cents: float) -> float:
         share = (cents - self.bottom_cents) / (self.top_cents - self.bottom_cents)
@@ -107,7 +104,8 @@ def warmup_svg(
     said = plain_line(found.sentence)
     drawn = _drawn(t_s, _without_room(t_s, cents, temperature_c, found), found)
     scale = _scale(drawn, found)
-    _draw_head(pen, plain_line(name), said, found, plain_line(conditions))
+    kicker = f"warm-up, watched for {in_words(found.watched_s)}"
+    draw_head(pen, name, f"{kicker} · {conditions}" if conditions else kicker, said, found.why)
     _draw_grid(pen, scale, drawn, found)
     _draw_forecast(pen, scale, drawn)
     _draw_readings(pen, scale, drawn)
@@ -116,7 +114,10 @@ def warmup_svg(
     _draw_key(pen, found)
     _draw_facts(pen, found, steadiness)
     room_out = temperature_c is not None and math.isfinite(found.cents_per_k)
-    _draw_foot(pen, room_out=room_out, invented=invented)
+    note = "The forecast is of the warm-up; what it wanders besides is not waited for."
+    if room_out:
+        note += " What the room did, as far as can be told, is taken out of what is shown as heard."
+    draw_foot(pen, HEIGHT - 13.0, note, invented=invented)
     words = [f"{plain_line(name)}, watched for {in_words(found.watched_s)}.", found.why]
     if steadiness is not None:
         words += [steadiness.sentence, steadiness.why]
@@ -170,44 +171,25 @@ def _scale(drawn: _Drawn, found: Forecast) -> _Scale:
     return _Scale(float(drawn.curve_s[-1]), bottom - room, top + room)
 
 
-def _draw_head(pen: Pen, name: str, said: str, found: Forecast, conditions: str) -> None:
-    kicker = f"warm-up, watched for {in_words(found.watched_s)}"
-    if conditions:
-        kicker += f" · {conditions}"
-    name = name if len(name) <= 48 else f"{name[:47]}…"
-    room = WIDTH - 58.0 - text_width(name, 15) - 24.0
-    most = int(room / text_width("x", 11.5))
-    kicker = kicker if len(kicker) <= most else f"{kicker[: most - 1]}…"
-    pen.text(34, 42, name, 15, pen.palette.ink, bold=True)
-    pen.text(_RIGHT + 10, 42, kicker, 11.5, pen.palette.soft, across="right")
-    y = 78.0
-    for line in textwrap.wrap(said, 80, max_lines=2, placeholder=" …"):
-        pen.text(34, y, line, 20, pen.palette.ink, serif=True)
-        y += 27
-    rest = textwrap.wrap(found.why, 135, max_lines=1 if y > 110 else 2, placeholder=" …")
-    for i, line in enumerate(rest):
-        pen.text(34, y + 17 * i, line, 12, pen.palette.soft)
-
-
 def _draw_grid(pen: Pen, scale: _Scale, drawn: _Drawn, found: Forecast) -> None:
     ink = pen.palette
     if found.readiness is not Readiness.TOO_EARLY:
         above, below = scale.y(found.tolerance_cents), scale.y(-found.tolerance_cents)
-        pen.box(Box(_LEFT - 10, above, _RIGHT + 10, below), ink.band, z=0.5)
-    step = _nice((scale.top_cents - scale.bottom_cents) / 6.0)
+        pen.box(Box(LEFT - 10, above, RIGHT + 10, below), ink.band, z=0.5)
+    step = round_step((scale.top_cents - scale.bottom_cents) / 6.0)
     digits = max(0, -math.floor(math.log10(step) + 1e-9))
     for i in range(math.ceil(scale.bottom_cents / step), math.floor(scale.top_cents / step) + 1):
         y, zero = scale.y(i * step), i == 0
         pen.line(
-            [_LEFT - 10, _RIGHT + 10],
+            [LEFT - 10, RIGHT + 10],
             [y, y],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
             zorder=1.0,
         )
         label = "0" if zero else signed(i * step, digits)
-        pen.text(_LEFT - 18, y + 4, label, 11, ink.soft, across="right")
-    pen.text(_LEFT - 18, _TOP - 16, "cents", 11, ink.soft, across="right")
+        pen.text(LEFT - 18, y + 4, label, 11, ink.soft, across="right")
+    pen.text(LEFT - 18, _TOP - 16, "cents", 11, ink.soft, across="right")
     step_min = next(
         (s for s in _STEPS_MIN if scale.end_s / _MINUTE_S / s <= 12.0), scale.end_s / _MINUTE_S
     )
@@ -219,13 +201,13 @@ def _draw_grid(pen: Pen, scale: _Scale, drawn: _Drawn, found: Forecast) -> None:
         label = f"{minutes / 60.0:g}" if hours else f"{minutes:g}"
         pen.text(x, _BOTTOM + 22, label, 11, ink.soft, across="center")
     unit = "hours" if hours else "minutes"
-    pen.text(_RIGHT + 10, _BOTTOM + 40, f"{unit} since the start", 11, ink.soft, across="right")
+    pen.text(RIGHT + 10, _BOTTOM + 40, f"{unit} since the start", 11, ink.soft, across="right")
     known = np.isfinite(drawn.middle).all()
     caption = f"from {'where it comes to rest' if known else 'the last reading'}"
-    if scale.x(drawn.now_s) > _LEFT + text_width(caption, 11) + 20.0:
-        pen.text(_LEFT - 6, _TOP - 16, caption, 11, ink.soft)
+    if scale.x(drawn.now_s) > LEFT + text_width(caption, 11) + 20.0:
+        pen.text(LEFT - 6, _TOP - 16, caption, 11, ink.soft)
     else:
-        pen.text(_RIGHT + 10, _TOP - 16, caption, 11, ink.soft, across="right")
+        pen.text(RIGHT + 10, _TOP - 16, caption, 11, ink.soft, across="right")
 
 
 def _draw_forecast(pen: Pen, scale: _Scale, drawn: _Drawn) -> None:
@@ -285,11 +267,11 @@ def _draw_ready(pen: Pen, scale: _Scale, now_s: float, found: Forecast) -> None:
     """Draw the bar that says from when on it is ready, with words beside it."""
     ink, y = pen.palette, 494.0
     if found.readiness is Readiness.TOO_EARLY:
-        pen.text(_LEFT - 10, y + 4, "ready: not known yet", 12, ink.soft)
+        pen.text(LEFT - 10, y + 4, "ready: not known yet", 12, ink.soft)
         return
     end_s = scale.end_s
     if found.readiness is Readiness.NEVER_SETTLES:
-        pen.text(_LEFT - 10, y + 4, "warm, but it wanders more than is allowed", 12, ink.soft)
+        pen.text(LEFT - 10, y + 4, "warm, but it wanders more than is allowed", 12, ink.soft)
         return
     first = scale.x(min(now_s + found.ready_in_low_s, end_s))
     middle = scale.x(min(now_s + found.ready_in_s, end_s))
@@ -298,18 +280,18 @@ def _draw_ready(pen: Pen, scale: _Scale, now_s: float, found: Forecast) -> None:
         pen.line([first, last], [y, y], ink.within, 1.6, linestyle=(0, (2, 2)), zorder=3.0)
         for x in (first, last):
             pen.line([x, x], [y - 5, y + 5], ink.within, 1.4, zorder=3.0)
-    if middle < _RIGHT - 1.0:
-        pen.line([middle, _RIGHT + 10], [y, y], ink.within, 5.0, zorder=3.5)
+    if middle < RIGHT - 1.0:
+        pen.line([middle, RIGHT + 10], [y, y], ink.within, 5.0, zorder=3.5)
     words = "ready" if found.readiness is Readiness.READY else "ready from here, most likely"
-    at = min(middle, _RIGHT - text_width(words, 12))
+    at = min(middle, RIGHT - text_width(words, 12))
     pen.text(at, y + 22, words, 12, ink.within)
     if math.isinf(found.ready_in_high_s) or now_s + found.ready_in_high_s > end_s:
-        pen.text(_RIGHT + 10, y - 10, "▶ or later", 11, ink.soft, across="right")
+        pen.text(RIGHT + 10, y - 10, "▶ or later", 11, ink.soft, across="right")
 
 
 def _draw_key(pen: Pen, found: Forecast) -> None:
     ink, y = pen.palette, _BOTTOM + 40.0
-    x = _LEFT - 10.0
+    x = LEFT - 10.0
     pen.line([x + 6], [y - 4], ink.faint, 0.0, marker="o", markersize=3.4, markeredgewidth=0.0)
     pen.text(x + 16, y, "heard", 11, ink.soft)
     if found.readiness is Readiness.TOO_EARLY:
@@ -326,7 +308,7 @@ def _draw_key(pen: Pen, found: Forecast) -> None:
 
 def _draw_facts(pen: Pen, found: Forecast, steadiness: Steadiness | None) -> None:
     ink = pen.palette
-    pen.line([_LEFT - 10, _RIGHT + 10], [536, 536], ink.rule, 0.8)
+    pen.line([LEFT - 10, RIGHT + 10], [536, 536], ink.rule, 0.8)
     minutes = f"in {found.horizon_s / _MINUTE_S:.0f} minutes"
     facts: list[tuple[str, str, str]] = []
     if found.readiness is not Readiness.TOO_EARLY:
@@ -351,26 +333,11 @@ def _draw_facts(pen: Pen, found: Forecast, steadiness: Steadiness | None) -> Non
             ("best time for a reading", best, f"Allan deviation {steadiness.best_cents:.2g} cents")
         )
     for i, (label, figure, more) in enumerate(facts):
-        x = _LEFT - 10 + i * 228.0
+        x = LEFT - 10 + i * 228.0
         pen.text(x, 562, label, 11, ink.soft)
         pen.text(x, 583, figure, 16, ink.ink, bold=True)
         pen.text(x, 600, more, 11, ink.soft)
 
 
-def _draw_foot(pen: Pen, *, room_out: bool, invented: bool) -> None:
-    note = "The forecast is of the warm-up; what it wanders besides is not waited for."
-    if room_out:
-        note += " What the room did, as far as can be told, is taken out of what is shown as heard."
-    pen.text(_LEFT - 10, 627, note, 10, pen.palette.soft)
-    if invented:
-        pen.text(_RIGHT + 10, 627, "Invented data.", 10, pen.palette.ink, bold=True, across="right")
-
-
 def _size(cents: float) -> str:
     return f"{cents:.2f} cents" if cents >= 0.01 else "under 0.01 cents"
-
-
-def _nice(least: float) -> float:
-    size = 10.0 ** math.floor(math.log10(least))
-    steps: Sequence[float] = (1.0, 2.0, 5.0, 10.0)
-    return next(size * m for m in steps if size * m >= least * (1.0 - 1e-9))

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
 from pitchwright.certificate.figures import signed
-from pitchwright.certificate.note_chart import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.ensemble import Figure, Whose
