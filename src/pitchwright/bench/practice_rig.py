@@ -60,6 +60,8 @@ class RigBench:
         How a question is answered; its default unless given.
     pace
         Is called with each span of simulated time: ``time.sleep`` to practise in real time.
+    enough
+        Whether the person has had enough of a watch, asked after each wait.
     """
 
     def __init__(
@@ -73,6 +75,7 @@ class RigBench:
         t_s: float = 0.0,
         choose_key: Callable[[Ask], str] | None = None,
         pace: Callable[[float], None] | None = None,
+        enough: Callable[[], bool] = lambda: False,
     ) -> None:
         self.rig = rig
         self.source: CvSource = rig.source(source)
@@ -80,6 +83,7 @@ class RigBench:
         self.t_s = t_s
         self.choose_key = choose_key
         self.pace = pace
+        self._enough = enough
         self._rng = np.random.default_rng(seed)
         self._restless = {
             voice.oscillator.name: FrequencyNoise(voice.oscillator.noise, chance)
@@ -131,7 +135,8 @@ class RigBench:
         """Let time pass, and read the thermometer."""
         self._pass(max(0.0, request.until_s - self.t_s))
         noise_k = self.room.thermometer_k * float(self._rng.standard_normal())
-        return Waited(self.t_s, temperature_c=self.room.temperature_c(self.t_s) + noise_k)
+        temperature_c = self.room.temperature_c(self.t_s) + noise_k
+        return Waited(self.t_s, enough=self._enough(), temperature_c=temperature_c)
 
     def _pass(self, seconds: float) -> None:
         self.t_s += seconds

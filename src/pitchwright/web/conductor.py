@@ -295,6 +295,10 @@ class Conductor:
         """Leave the trimmer where it is: a tap, a key, a pedal. Without a turn it does nothing."""
         self._at_work(by).advance()
 
+    def end_watch(self, by: str) -> None:
+        """End a warm-up watch in good order: what was measured until now counts."""
+        self._at_work(by).had_enough()
+
     def choose(self, by: str, key: str) -> None:
         """Answer the question that waits."""
         people = self._at_work(by)

@@ -90,7 +90,7 @@ class LiveRig:
         people.hears(leave=opened.advance, interrupt=gate.stop)
         if people.stopped:  # before there was anything to interrupt
             gate.stop()
-        return Stoppable(opened, gate)
+        return Stoppable(opened, gate, lambda: people.enough)
 
     def keep(self, bench: Bench) -> None:
         """Voltage to 0, notes off, devices given back."""

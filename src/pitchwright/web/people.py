@@ -39,7 +39,7 @@ class People:
         self.window_cents = 0.5
         self.by_ear = False
         self._woken = threading.Condition()
-        self._stopped = False
+        self._stopped = self._enough = False
         self._key: str | None = None
         self._move: Callable[[str, float], None] | None = None
         self._leave: Callable[[], None] | None = None
@@ -68,10 +68,16 @@ class People:
         with self._woken:
             return self._stopped
 
-    def wait(self, seconds: float) -> None:
-        """Let time pass; Stopped where the person stops meanwhile."""
+    @property
+    def enough(self) -> bool:
+        """Whether the person has had enough of a watch."""
         with self._woken:
-            self._woken.wait_for(lambda: self._stopped, seconds)
+            return self._enough
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass, no longer than there is enough; Stopped where the person stops."""
+        with self._woken:
+            self._woken.wait_for(lambda: self._stopped or self._enough, seconds)
             if self._stopped:
                 raise Stopped
 
@@ -90,6 +96,13 @@ class People:
         """Leave the turn under way where it is."""
         if self._leave is not None:
             self._leave()
+
+    def had_enough(self) -> None:
+        """End a watch in good order, as soon as it waits."""
+        with self._woken:
+            self._enough = True
+            self._woken.notify_all()
+        self.advance()
 
     def answer(self, key: str) -> None:
         """Take one of the choices."""

@@ -119,6 +119,7 @@ class PracticeRig:
             t_s=0.0 if cold else self._t_s,
             choose_key=people.choose,
             pace=lambda seconds: self._pace(people, seconds),
+            enough=lambda: people.enough,
         )
 
     def _wait(self, people: People, seconds: float) -> None:

@@ -93,10 +93,18 @@ class Gate:
 
 
 class Stoppable:
-    """A live bench behind a gate."""
+    """A live bench behind a gate.
 
-    def __init__(self, bench: LiveBench, gate: Gate) -> None:
-        self.bench, self._gate = bench, gate
+    Parameters
+    ----------
+    bench, gate
+        Both.
+    enough
+        Whether the person has had enough of a watch, also where that came between two waits.
+    """
+
+    def __init__(self, bench: LiveBench, gate: Gate, enough: Callable[[], bool]) -> None:
+        self.bench, self._gate, self._enough = bench, gate, enough
 
     def now_s(self) -> float:
         """Return the clock in seconds."""
@@ -123,5 +131,7 @@ class Stoppable:
 
     def pass_time(self, request: Wait) -> Waited:
         """Let time pass."""
+        if self._enough():
+            return Waited(self.now_s(), enough=True)
         with self._gate.inside():
             return self.bench.pass_time(request)

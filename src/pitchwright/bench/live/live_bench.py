@@ -361,6 +361,7 @@ class LiveBench:
         from_s = self._how.window().from_s
         offset_s: float | None = None
         told_limit = False
+        unclear = 0
         quiet_s = time.monotonic()
         while True:
             ended: Ended | None = None
@@ -391,12 +392,19 @@ class LiveBench:
                 ended = resting.on_word()
             if ended is not None:
                 rest_s = resting.rest_began_s() + self._began_s
-                after = self._after(request, column, max(rest_s, from_s))
+                patient = unclear < _MOST_UNCLEAR
+                after = self._after(request, column, max(rest_s, from_s), patient=patient)
                 if after is not None:
                     return TurnWatched(ended, after, tuple(track))
+                unclear += 1
 
-    def _after(self, request: WatchTurn, column: int, rest_s: float) -> Heard | None:
-        """A careful reading of where it came to rest; None where sound was lost."""
+    def _after(
+        self, request: WatchTurn, column: int, rest_s: float, *, patient: bool
+    ) -> Heard | None:
+        """A careful reading of where it came to rest; None where sound was lost, or was not whole.
+
+        Once patience is over, sound that gives no pitch is taken for an oscillator that stopped.
+        """
         length_s = self._length_s(request.note)
         to_s = max(rest_s + length_s, self._memory.newest_s)
         if not self._memory.wait_until(to_s, to_s - time.monotonic() + 5.0):
@@ -407,6 +415,8 @@ class LiveBench:
             return None
         reading = read(sound, self._memory.rate_hz)
         if reading.f_hz is None:
+            if patient:
+                return None
             raise InputError(
                 f"{request.oscillator} stopped sounding at {note_name(request.note)}",
                 "sound input",

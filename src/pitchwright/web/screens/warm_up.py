@@ -43,7 +43,7 @@ class WarmUp:
                 with tag("div", "pw-keys"):
                     key(say("begin"), self._start, "pw-first", "start")
             with tag("div", "pw-keys", part="warm-up-busy") as self._busy:
-                key(say("warm-up.enough"), self._stop, "pw-quiet", "stop-watch")
+                key(say("warm-up.enough"), self._end, "pw-quiet", "end-watch")
             self._news = News(frame)
             self._watched = tag("div", "pw-results", "forecasts")
 
@@ -96,8 +96,8 @@ class WarmUp:
         frame = self._frame
         frame.do(lambda: frame.conductor.warm_up(frame.screen, self._which.chosen, self._note))
 
-    def _stop(self) -> None:
-        self._frame.do(lambda: self._frame.conductor.stop(self._frame.screen))
+    def _end(self) -> None:
+        self._frame.do(lambda: self._frame.conductor.end_watch(self._frame.screen))
 
 
 def drifted(scene: Scene, name: str) -> list[tuple[float, float]]:
