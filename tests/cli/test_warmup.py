@@ -11,6 +11,8 @@ import pytest
 import soundfile as sf
 
 from pitchwright.cli import main
+from pitchwright.logbook.store import Logbook, practice_url
+from pitchwright.upkeep.diary import diary
 
 ROOT = Path(__file__).parents[2]
 
@@ -98,6 +100,13 @@ def test_the_practice_rig_says_that_it_is_invented(
     assert out.startswith("Wren ")
     assert "invented" in err
     assert "Invented data." in chart.read_text()
+    # It is written down, but never among what was really measured.
+    assert "-practice.sqlite" in err
+    with Logbook(practice_url()) as logbook:
+        lines = diary(logbook)
+    (watched,) = [line for line in lines if line.what == "warm-up watch"]
+    assert watched.instrument == "Wren"
+    assert watched.words
     # What was watched can be read again, and says the same.
     code, again, _ = run(capsys, str(table), "--chart", str(chart))
     assert code == 0

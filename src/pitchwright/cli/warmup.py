@@ -156,7 +156,7 @@ def _watched(
 ) -> tuple[History, bool]:
     """Watch the practice rig, or what is connected; and whether that is invented."""
     from pitchwright.cli import console
-    from pitchwright.cli.watching import practice_rig, watch, watch_live, write_history
+    from pitchwright.cli.watching import practice_rig, watch_live, watch_practice, write_history
     from pitchwright.procedures.warmup_watch import WatchSettings
     from pitchwright.tracking.align import parse_notes
     from pitchwright.units import NOTE_AT_0_V
@@ -178,8 +178,7 @@ def _watched(
         rig, oscillators = practice_rig(only)
         settings = asked(oscillators, NOTE_AT_0_V)
         console.note("The practice rig: instrument, values and hours are invented.")
-        # An hour takes seconds here: nothing that anybody would look up in a logbook.
-        history = watch(settings, rig)
+        history = watch_practice(rig, settings, logbook)
         invented = True
     else:
         from pitchwright.cli.live import described_bench

@@ -20,8 +20,16 @@ from pitchwright.stability import Readiness
 from pitchwright.stability.history import History
 from pitchwright.stability.wording import in_words
 from pitchwright.units import note_name
+from pitchwright.upkeep import Recorder
 
-__all__ = ["WatchTeller", "practice_rig", "watch", "watch_live", "write_history"]
+__all__ = [
+    "WatchTeller",
+    "practice_rig",
+    "watch",
+    "watch_live",
+    "watch_practice",
+    "write_history",
+]
 
 _QUIET_S = 600.0
 
@@ -91,9 +99,21 @@ def watch_live(
             bench, settings.oscillators, a4_hz=settings.a4_hz, start_s=start_s, say=console.note
         ) as live:
             history = watch(settings, live, told, earlier)
-        if written.where and not written.turned_aside:
-            console.note(f"Written down in the logbook: {written.where}.")
+        _note_where(written)
     return history
+
+
+def watch_practice(rig: Bench, settings: WatchSettings, logbook: str) -> History:
+    """Watch the practice rig, and write it down beside ``logbook``: an hour takes seconds here."""
+    with recorder(logbook, practice=True) as written:
+        history = watch(settings, rig, (written.follow(settings.oscillators),))
+        _note_where(written)
+    return history
+
+
+def _note_where(written: Recorder) -> None:
+    if written.where and not written.turned_aside:
+        console.note(f"Written down in the logbook: {written.where}.")
 
 
 class WatchTeller:
