@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import pty
 import queue
 import signal
 import socket
@@ -92,6 +93,7 @@ class Run:
     process: subprocess.Popen[str]
     events: Path
     out: Path
+    keyboard: int | None = None
     _seen: int = 0
 
     def next_event(self) -> dict[str, Any] | None:
@@ -139,6 +141,11 @@ class Run:
             assert self.process.poll() is None, f"the tool ended: {self.said()}"
             time.sleep(0.05)
 
+    def press_enter(self) -> None:
+        """Press Enter, as a person at the keyboard."""
+        assert self.keyboard is not None
+        os.write(self.keyboard, b"\n")
+
     def wait(self) -> int:
         """Wait for its end; its exit code."""
         return self.process.wait(PATIENCE_S)
@@ -170,12 +177,14 @@ class Bench:
     file: Path
     started: list[subprocess.Popen[str]] = field(default_factory=list)
     instruments: list[StandIn] = field(default_factory=list)
+    terminals: list[int] = field(default_factory=list)
 
     def stand_in(self, *options: str) -> StandIn:
         """Start the instrument."""
         process = self._start(
             ("practice", "run", "--sound-out", "sound_in", "--latency", "0.5", *options),
             self.folder / f"stand-in-{len(self.started)}.txt",
+            stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
         )
         self.instruments.append(StandIn(process))
@@ -188,25 +197,31 @@ class Bench:
             process.wait(30)
         for instrument in self.instruments:
             instrument.end()
+        for end in self.terminals:
+            os.close(end)
 
-    def tool(self, *arguments: str, events: str = "events.jsonl") -> Run:
-        """Call the tool."""
+    def tool(self, *arguments: str, events: str = "events.jsonl", keyboard: bool = False) -> Run:
+        """Call the tool; with a keyboard, as a person at a terminal does."""
         kept = self.folder / events
         out = self.folder / f"tool-{len(self.started)}.txt"
+        ends = pty.openpty() if keyboard else ()
+        self.terminals += ends
         process = self._start(
-            (*arguments, "--bench", str(self.file), "--events", str(kept), "--logbook", "none"), out
+            (*arguments, "--bench", str(self.file), "--events", str(kept), "--logbook", "none"),
+            out,
+            stdin=ends[1] if ends else subprocess.DEVNULL,
         )
-        return Run(process, kept, out)
+        return Run(process, kept, out, ends[0] if ends else None)
 
     def _start(
-        self, arguments: tuple[str, ...], out: Path, stdout: int | None = None
+        self, arguments: tuple[str, ...], out: Path, *, stdin: int, stdout: int | None = None
     ) -> subprocess.Popen[str]:
         with out.open("w", encoding="utf-8") as file:
             process = subprocess.Popen(
                 [sys.executable, "-c", _MAIN, *arguments],
                 env=self.env,
                 cwd=self.folder,
-                stdin=subprocess.PIPE if stdout else subprocess.DEVNULL,
+                stdin=stdin,
                 stdout=stdout or file,
                 stderr=file,
                 text=True,

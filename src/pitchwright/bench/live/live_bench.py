@@ -145,6 +145,7 @@ class LiveBench:
     def play(self, request: PlayNote) -> NotePlayed:
         """Have the note sound; with a voltage input, measure its voltage."""
         self._read_note, self._playing = None, request.note
+        self._advanced.clear()  # said of what went before
         try:
             self._whatever_happens(request.note, request.cv_v, self._how.play)
         except NotFollowedError as fault:
@@ -216,14 +217,13 @@ class LiveBench:
         return Chosen(self._choose_key(request) if self._choose_key else request.default)
 
     def pass_time(self, request: Wait) -> Waited:
-        """Let time pass while the note sounds on; `advance` ends the watch."""
-        self._advanced.clear()
-        while self.now_s() < request.until_s:
+        """Let time pass while the note sounds on; `advance` ends the watch, also while it reads."""
+        while not self._advanced.is_set() and self.now_s() < request.until_s:
             # What comes meanwhile is taken in, so that the next reading is of then and not of now.
             self._memory.pump(min(0.1, max(request.until_s - self.now_s(), 0.0)))
-            if self._advanced.is_set():
-                return Waited(self.now_s(), enough=True)
-        return Waited(self.now_s())
+        enough = self._advanced.is_set()
+        self._advanced.clear()
+        return Waited(self.now_s(), enough=enough)
 
     def advance(self) -> None:
         """The person says that this turn, or this watch, is over; from any thread."""
