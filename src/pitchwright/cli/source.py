@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from pitchwright.cli.options import BenchOption
+from pitchwright.cli.options import BenchOption, EventsOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -72,6 +72,7 @@ def source(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Survey: print JSON.")] = False,
     bench: BenchOption = None,
+    events: EventsOption = None,
     logbook: LogbookOption = "",
 ) -> None:
     """Survey a source itself, or trim its base and scale as an oscillator's are trimmed.
@@ -115,5 +116,6 @@ def source(
         meter_gain_percent=meter_gain,
         seed=seed,
         bench_file=bench,
+        events=events,
         logbook=logbook,
     )

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.practice import PracticeBench, Turner
-from pitchwright.bench.runner import Bench, run
+from pitchwright.bench.runner import Bench, Subscriber, run
 from pitchwright.bench.source_benches import (
     ByMeter,
     PracticeSourceBench,
@@ -22,21 +22,30 @@ from pitchwright.bench.source_benches import (
 from pitchwright.bench.table import read_table
 from pitchwright.bench.target_file import read_target, read_voltages
 from pitchwright.cli import console
+from pitchwright.cli.kept_events import keeping
+from pitchwright.cli.live import connected, described_bench
 from pitchwright.cli.recorded import conditions, recorder, say_where
 from pitchwright.cli.survey import hand_out
 from pitchwright.cli.surveying import Surveyed
-from pitchwright.cli.trimming import KeyboardTurner, Teller, survey_again, tell_as_left
+from pitchwright.cli.trimming import (
+    KeyboardTurner,
+    Teller,
+    events_so_far,
+    survey_again,
+    tell_as_left,
+)
 from pitchwright.ensemble import Meter, points_by_trusted, points_of_voltages
 from pitchwright.errors import InputError
 from pitchwright.logbook.facts import SurveyState
 from pitchwright.practice import CvSource, Oscillator, theatre_rig
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.trimmable_source import trimmable
+from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.tracking import TargetCurve, survey_oscillator
-from pitchwright.units import NOTE_AT_0_V, note_name
+from pitchwright.units import A4_HZ, NOTE_AT_0_V, note_name
 from pitchwright.upkeep import Recorder, Surveying
 
 __all__ = ["survey_source", "trim_source"]
@@ -104,6 +113,7 @@ def trim_source(
     meter_gain_percent: float,
     seed: int,
     bench_file: Path | None,
+    events: Path | None,
     logbook: str,
 ) -> None:
     """Trim base and scale of a source's output by the guided trim, and survey it afresh.
@@ -119,32 +129,57 @@ def trim_source(
         )
     meter = _meter(meter_mv, meter_gain_percent)
     curve = _curve(known, by)
-    invented = practice or hand
+    there = None if practice or hand or by == METER else described_bench(bench_file)
     settings = TrimSettings(
         oscillator=name,
         trimmers=source_trimmers(),
         low=float(low),
         high=float(high),
         tolerance_cents=tolerance_cents,
+        note_at_0_v=NOTE_AT_0_V if there is None else there.note_at_0_v,
     )
     reference = f"a voltmeter, {meter_mv:g} mV" if by == METER else f"{by}, whose curve is known"
+    invented = practice or hand or (there is not None and there.invented)
     with recorder(logbook, practice=invented) as written:
-        if invented:
+        if there is not None:
+            _trim_live(there, settings, by, curve, events, written, reference)
+        elif practice or hand:
             console.sentence("The practice rig: source, values and hands are invented.")
             turner = KeyboardTurner() if practice else None
             named, bench = _practised(settings, by, curve, meter, turner, seed)
-            settings = replace(settings, oscillator=named)
-            _trim(settings, bench, written, reference)
-        elif by == METER:
+            _trim(replace(settings, oscillator=named), bench, written, reference)
+        else:
             console.sentence(CAUTION_DC)
             _trim(settings, _metered(name, meter), written, reference)
-        else:
-            with _heard_live(bench_file, name, by, curve) as bench:
-                _trim(settings, bench, written, reference)
         say_where(written)
 
 
-def _trim(settings: TrimSettings, bench: Bench, written: Recorder, reference: str) -> None:
+def _trim_live(
+    there: BenchFile,
+    settings: TrimSettings,
+    by: str,
+    curve: TargetCurve | None,
+    events: Path | None,
+    written: Recorder,
+    reference: str,
+) -> None:
+    """Trim it live, heard through a trusted oscillator of the bench."""
+    name, trusted = settings.oscillator, there.named(by)
+    earlier, begun = events_so_far(events)
+    start_s = earlier[-1].t_s if earlier else 0.0
+    with connected(there, [trusted], a4_hz=A4_HZ, start_s=start_s) as live:
+        bench = ThroughTrusted(live, name, trusted, curve or TargetCurve.flat())
+        _trim(begun or settings, bench, written, reference, keeping(events), earlier)
+
+
+def _trim(
+    settings: TrimSettings,
+    bench: Bench,
+    written: Recorder,
+    reference: str,
+    keep: Subscriber | None = None,
+    earlier: Sequence[Event] = (),
+) -> None:
     surveying = Surveying(
         conditions(reference=reference),
         settings.target,
@@ -156,9 +191,10 @@ def _trim(settings: TrimSettings, bench: Bench, written: Recorder, reference: st
     run(
         guided_trim(settings),
         bench,
-        (record, Teller()),
+        (*([keep] if keep else []), record, Teller()),
         name="guided trim",
         settings=settings,
+        earlier=earlier,
     )
     as_left = replace(surveying, state=SurveyState.AS_LEFT)
     points = survey_again(settings, bench, written.follow([name], as_left, of_run=record.run))
@@ -234,18 +270,6 @@ def _typed_volts(question: str, may_be_nothing: bool) -> float | None:
         if abs(volts) <= 20.0:
             return volts
         console.sentence("Write the volts that the meter shows, such as 3.0012.", indent=2)
-
-
-@contextmanager
-def _heard_live(
-    bench_file: Path | None, name: str, by: str, curve: TargetCurve | None
-) -> Iterator[Bench]:
-    from pitchwright.cli.live import connected, described_bench
-
-    there = described_bench(bench_file)
-    trusted = there.named(by)
-    with connected(there, [trusted], a4_hz=440.0) as live:
-        yield ThroughTrusted(live, name, trusted, curve or TargetCurve.flat())
 
 
 def _meter(meter_mv: float, gain_percent: float) -> Meter:
