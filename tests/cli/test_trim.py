@@ -44,7 +44,11 @@ def test_a_wider_range_is_tried_and_what_must_stay_is_left(
     wishes = ("--low", "C2", "--high", "C5", "--extend", "C1..C6", "--leave", "Scale trimmer")
     code, out, _ = run(capsys, "trim", "Heron", "--hand", *wishes, "--tolerance", "15")
     assert code == 0
-    assert "now C1 to C6 is tried" in " ".join(out.split())
+    said = " ".join(out.split())
+    assert "now C1 to C6 is tried" in said
+    # What is left is surveyed over all of it, the octaves that do not hold as well.
+    assert "As left, surveyed afresh" in said
+    assert "of 11 from C1 to C6" in said.partition("As left")[2]
     assert ": scale trimmer, at" not in out
 
 

@@ -127,8 +127,8 @@ def go_on(
 def survey_again(
     settings: TrimSettings, bench: Bench, record: Callable[[Event], None] | None = None
 ) -> tuple[Point, ...]:
-    """Survey the oscillator afresh as it stands on the bench, at the notes it was trimmed at."""
-    wanted = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
+    """Survey the oscillator afresh as it stands, at all notes that the trim was to reach."""
+    wanted = SurveySettings((settings.oscillator,), settings.all_notes, settings.note_at_0_v)
     told = () if record is None else (record,)
     points = run(survey(wanted), bench, told, name="survey", settings=wanted)
     return points[settings.oscillator]

@@ -157,5 +157,5 @@ def trim_live(
 
 
 def _expect(live: LiveBench, bench: BenchFile, settings: TrimSettings) -> None:
-    wanted = SurveySettings((settings.oscillator,), settings.notes, settings.note_at_0_v)
+    wanted = SurveySettings((settings.oscillator,), settings.all_notes, settings.note_at_0_v)
     expect_notes(live, bench, order(wanted))
