@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select, text
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
-from pitchwright.logbook.entries import KINDS, check_body
+from pitchwright.logbook.entries import REFUSALS, check_body, judges
 from pitchwright.logbook.faults import told
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import entry, procedure_run
@@ -88,14 +88,17 @@ def _bodies(connection: Connection) -> list[str]:
     rows = connection.execute(
         select(entry.c.uid, entry.c.kind, entry.c.body).execution_options(yield_per=5000)
     )
+    judge = judges()
     for uid, kind, body in rows:
-        if kind not in KINDS:
-            found.append(f"Entry {uid} has the unknown kind “{kind}”.")
-            continue
         try:
-            check_body(kind, body)
-        except InputError as refused:
-            found.append(f"Entry {uid}: {refused.sentence}")
+            judge[kind](body)
+        except KeyError:
+            found.append(f"Entry {uid} has the unknown kind “{kind}”.")
+        except REFUSALS:
+            try:
+                check_body(kind, body)
+            except InputError as refused:
+                found.append(f"Entry {uid}: {refused.sentence}")
     return found
 
 

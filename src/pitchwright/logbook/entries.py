@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final, get_args
+from datetime import datetime
+from typing import Any, Final, TypedDict, get_args
 
 import msgspec
+from sqlalchemy import Row
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.facts import Fact
@@ -14,13 +17,25 @@ from pitchwright.logbook.shapes import judge, reader
 from pitchwright.procedures.events import Happening
 from pitchwright.procedures.plain import from_plain, to_plain
 
-__all__ = ["KINDS", "REFUSALS", "Body", "Entry", "body_text", "check_body", "parse_body"]
+__all__ = [
+    "COLUMNS",
+    "KINDS",
+    "REFUSALS",
+    "About",
+    "Body",
+    "Entry",
+    "EntryRow",
+    "body_text",
+    "check_body",
+    "entry_of",
+    "judges",
+    "parse_body",
+    "row_of",
+]
 
 Body = Happening | Fact
 
-KINDS: dict[str, type] = {
-    cls.kind: cls for union in (Happening, Fact) for cls in get_args(union)
-}
+KINDS: dict[str, type] = {cls.kind: cls for union in (Happening, Fact) for cls in get_args(union)}
 """Every kind of entry by its name."""
 
 REFUSALS: Final = (msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
@@ -58,6 +73,55 @@ class Entry:
     corrects: str | None = None
 
 
+class About(TypedDict, total=False):
+    """What may be said of an entry beside the event or fact itself.
+
+    Attributes
+    ----------
+    run, instrument, corrects
+        As in `Entry`.
+    at
+        When it happened; now where None.
+    """
+
+    run: str | None
+    instrument: str | None
+    corrects: str | None
+    at: datetime | None
+
+
+COLUMNS: Final = ("uid", "at_utc", "bench", "kind", "run", "instrument", "corrects", "body")
+EntryRow = tuple[str, str, str, str, str | None, str | None, str | None, str]
+"""One entry as the table holds it, in the order of `COLUMNS`."""
+
+
+def row_of(written: Entry) -> EntryRow:
+    """An entry as the table holds it."""
+    return (
+        written.uid,
+        written.at_utc,
+        written.bench,
+        written.what.kind,
+        written.run,
+        written.instrument,
+        written.corrects,
+        body_text(written.what),
+    )
+
+
+def entry_of(row: Row[Any]) -> Entry:
+    """The entry that a row of the table holds; InputError where it holds none."""
+    return Entry(
+        uid=row.uid,
+        at_utc=row.at_utc,
+        bench=row.bench,
+        what=parse_body(row.kind, row.body),
+        run=row.run,
+        instrument=row.instrument,
+        corrects=row.corrects,
+    )
+
+
 def body_text(what: Body) -> str:
     """The body as one line of JSON, without its kind; the same value gives the same text."""
     plain = to_plain(what, kinds=False)
@@ -82,6 +146,11 @@ def check_body(kind: str, text: str | bytes) -> None:
         judge(_known(kind)).decode(text)
     except REFUSALS:
         _read_closely(kind, text)
+
+
+def judges() -> dict[str, Callable[[str | bytes], Any]]:
+    """For each kind, what raises one of `REFUSALS` where `check_body` might refuse: for many."""
+    return {kind: judge(wanted).decode for kind, wanted in KINDS.items()}
 
 
 def _read_closely(kind: str, text: str | bytes) -> Body:

@@ -14,16 +14,14 @@ from sqlalchemy import Connection, func, select
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
-from pitchwright.logbook.entries import KINDS
+from pitchwright.logbook.entries import COLUMNS, KINDS, EntryRow
 from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.lines import (
     AT_PATTERN,
-    COLUMNS,
     FORMAT,
     REQUIRED,
     UID_PATTERN,
     VERSION,
-    Row,
     changed,
     check_lines,
     head_line,
@@ -93,7 +91,7 @@ def import_lines(
     new = 0
     with logbook.writing() as connection:
         last = connection.scalar(select(func.max(entry.c.id))) or 0
-        waiting: list[Row] = []
+        waiting: list[EntryRow] = []
         for row, number, done in rows(path):
             if row[6] is not None:
                 new += _add(connection, waiting)
@@ -120,7 +118,7 @@ def _state(path: Path) -> tuple[int, int, int]:
     return found.st_size, found.st_ino, found.st_mtime_ns
 
 
-def _add(connection: Connection, waiting: list[Row]) -> int:
+def _add(connection: Connection, waiting: list[EntryRow]) -> int:
     """Add the rows that are not there yet; how many."""
     if not waiting:
         return 0

@@ -15,18 +15,15 @@ from typing import Annotated, Any, Final
 import msgspec
 
 from pitchwright.errors import InputError
-from pitchwright.logbook.entries import KINDS, REFUSALS, Entry, body_text, check_body
-from pitchwright.logbook.shapes import judge
+from pitchwright.logbook.entries import KINDS, REFUSALS, Entry, EntryRow, check_body, judges, row_of
 
 __all__ = [
     "AT_PATTERN",
-    "COLUMNS",
     "FORMAT",
     "OPTIONAL",
     "REQUIRED",
     "UID_PATTERN",
     "VERSION",
-    "Row",
     "changed",
     "check_lines",
     "entry_line",
@@ -37,10 +34,6 @@ __all__ = [
 
 FORMAT: Final = "pitchwright logbook"
 VERSION: Final = 1
-
-COLUMNS: Final = ("uid", "at_utc", "bench", "kind", "run", "instrument", "corrects", "body")
-Row = tuple[str, str, str, str, str | None, str | None, str | None, str]
-"""One entry as the table holds it, in the order of `COLUMNS`."""
 
 REQUIRED: Final = frozenset({"uid", "at_utc", "bench", "kind", "body"})
 OPTIONAL: Final = frozenset({"run", "instrument", "corrects"})
@@ -71,16 +64,7 @@ def head_line() -> str:
 
 def entry_line(written: Entry) -> str:
     """One entry as a line of an exported logbook."""
-    return line_of(
-        written.uid,
-        written.at_utc,
-        written.bench,
-        written.what.kind,
-        written.run,
-        written.instrument,
-        written.corrects,
-        body_text(written.what),
-    )
+    return line_of(*row_of(written))
 
 
 def line_of(
@@ -113,11 +97,11 @@ def check_lines(path: Path) -> Iterator[tuple[int, int]]:
     InputError
         At the first line that is not right, naming file, line and field.
     """
-    judges = {kind: judge(wanted).decode for kind, wanted in KINDS.items()}
+    judge = judges()
     for number, line, done in _lines(path):
         try:
             one = _read(line)
-            judges[one.kind](one.body)
+            judge[one.kind](one.body)
             fits = _fits(one)
         except (*REFUSALS, KeyError):
             fits = False
@@ -126,7 +110,7 @@ def check_lines(path: Path) -> Iterator[tuple[int, int]]:
         yield number, done
 
 
-def rows(path: Path) -> Iterator[tuple[Row, int, int]]:
+def rows(path: Path) -> Iterator[tuple[EntryRow, int, int]]:
     """Each line of a file that was checked as a row, with its number and how many bytes are read.
 
     Raises

@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Table, bindparam, delete, func, select, updat
 from sqlalchemy.dialects import postgresql, sqlite
 
 from pitchwright.errors import InputError
-from pitchwright.logbook.entries import Entry, parse_body
+from pitchwright.logbook.entries import Entry, entry_of
 from pitchwright.logbook.facts import (
     EntryWithdrawn,
     Figures,
@@ -78,16 +78,20 @@ def apply_all(connection: Connection, after_id: int = 0) -> int:
         select(entry).where(entry.c.kind.in_(_RULED), entry.c.id > after_id).order_by(entry.c.id)
     )
     withdrawn = set(
-        connection.scalars(select(entry.c.corrects).where(entry.c.kind == EntryWithdrawn.kind))
+        connection.scalars(
+            select(entry.c.corrects).where(
+                entry.c.corrects.is_not(None), entry.c.kind == EntryWithdrawn.kind
+            )
+        )
     )
     surveys: list[dict[str, Any]] = []
     count = 0
     for row in connection.execute(wanted).all():
         count += 1
-        what = parse_body(row.kind, row.body)
-        written = Entry(row.uid, row.at_utc, row.bench, what, row.run, row.instrument, row.corrects)
-        if isinstance(what, SurveyRecorded):
-            surveys.append(_survey_values(written, what, withdrawn=row.uid in withdrawn))
+        written = entry_of(row)
+        if isinstance(written.what, SurveyRecorded):
+            gone = written.uid in withdrawn
+            surveys.append(_survey_values(written, written.what, withdrawn=gone))
         else:
             apply(connection, written)
     if surveys:

@@ -32,7 +32,9 @@ def reader(wanted: type) -> msgspec.json.Decoder[Any]:
 
 def schemas(wanted: tuple[type, ...], ref: str) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """JSON Schema (2020-12) of each, and the definitions that they refer to as ``ref`` says."""
-    found, definitions = msgspec.json.schema_components([_shape(one) for one in wanted], ref_template=ref)
+    found, definitions = msgspec.json.schema_components(
+        [_shape(one) for one in wanted], ref_template=ref
+    )
     return [_with_words(one) for one in found], _with_words(definitions)
 
 

@@ -16,15 +16,15 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, Unpack
 
 from sqlalchemy import Connection, Engine, create_engine, event, func, insert, select
-from sqlalchemy.engine import URL, Row, make_url
+from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
 
 from pitchwright.errors import InputError
 from pitchwright.logbook import projection
-from pitchwright.logbook.entries import Body, Entry, body_text, parse_body
+from pitchwright.logbook.entries import COLUMNS, About, Body, Entry, entry_of, row_of
 from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.faults import told
 from pitchwright.logbook.schema import prepare
@@ -33,15 +33,21 @@ from pitchwright.logbook.tables import entry, survey
 __all__ = [
     "Logbook",
     "default_url",
-    "entry_of",
     "instrument_uid",
     "iso_utc",
+    "new_entry",
     "new_uid",
     "practice_url",
 ]
 
 _CLOCK_SLACK = timedelta(minutes=2)
 _PATIENCE_S = 5.0
+_PRAGMAS = (
+    "foreign_keys=ON",
+    "synchronous=FULL",
+    "temp_store=MEMORY",
+    "cache_size=-262144",  # KiB at the most: the index of identifiers of some million entries
+)
 _LOOKED_BACK = 1000
 """Entries that say what time it was last; an index over all of them would slow every import."""
 _INSTRUMENTS = uuid.UUID("5f0c5f8e-32a4-4b5e-9d6c-0f5d8a1b7c42")
@@ -86,16 +92,16 @@ def new_uid() -> str:
     return uuid.uuid4().hex
 
 
-def entry_of(row: Row[Any]) -> Entry:
-    """The entry that a row of the table holds."""
+def new_entry(what: Body, bench: str, now: datetime, about: About) -> Entry:
+    """An entry of a fresh identifier, of ``now`` unless ``about`` says when it happened."""
     return Entry(
-        uid=row.uid,
-        at_utc=row.at_utc,
-        bench=row.bench,
-        what=parse_body(row.kind, row.body),
-        run=row.run,
-        instrument=row.instrument,
-        corrects=row.corrects,
+        uid=new_uid(),
+        at_utc=iso_utc(about.get("at") or now),
+        bench=bench,
+        what=what,
+        run=about.get("run"),
+        instrument=about.get("instrument"),
+        corrects=about.get("corrects"),
     )
 
 
@@ -165,45 +171,10 @@ class Logbook:
         """Close it; nothing is lost where this is never reached."""
         self.engine.dispose()
 
-    def append(
-        self,
-        what: Body,
-        *,
-        run: str | None = None,
-        instrument: str | None = None,
-        corrects: str | None = None,
-        at: datetime | None = None,
-    ) -> Entry:
-        """Write one thing down, in a transaction of its own, and return its entry.
-
-        Parameters
-        ----------
-        what
-            The event or fact.
-        run, instrument, corrects
-            As in `Entry`.
-        at
-            When it happened; now where None.
-        """
-        written = Entry(
-            uid=new_uid(),
-            at_utc=iso_utc(at or self._now()),
-            bench=self.bench,
-            what=what,
-            run=run,
-            instrument=instrument,
-            corrects=corrects,
-        )
-        row = {
-            "uid": written.uid,
-            "at_utc": written.at_utc,
-            "bench": written.bench,
-            "kind": what.kind,
-            "run": run,
-            "instrument": instrument,
-            "corrects": corrects,
-            "body": body_text(what),
-        }
+    def append(self, what: Body, **about: Unpack[About]) -> Entry:
+        """Write one thing down, in a transaction of its own, and return its entry."""
+        written = new_entry(what, self.bench, self._now(), about)
+        row = dict(zip(COLUMNS, row_of(written), strict=True))
 
         def write() -> None:
             with self._writing() as connection:
@@ -364,7 +335,12 @@ def _is_sqlite(url: URL) -> bool:
 def _set_up_sqlite(raw: Any, _record: Any) -> None:
     # The driver would begin transactions by itself, too late to keep a second writer out.
     raw.isolation_level = None
-    for pragma in ("foreign_keys=ON", "synchronous=FULL", "temp_store=MEMORY", "cache_size=-65536"):
+    for pragma in (
+        "foreign_keys=ON",
+        "synchronous=FULL",
+        "temp_store=MEMORY",
+        "cache_size=-262144",
+    ):
         raw.execute(f"PRAGMA {pragma}")
 
 

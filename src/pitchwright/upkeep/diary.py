@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from sqlalchemy import select
 
-from pitchwright.logbook.entries import Entry
+from pitchwright.logbook.entries import Entry, entry_of
 from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, NoteWritten
 from pitchwright.logbook.history import SurveyRow, instrument_names, survey_row
-from pitchwright.logbook.store import Logbook, entry_of
+from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import entry, procedure_run, survey
 from pitchwright.procedures.events import Started
 from pitchwright.procedures.outcomes import EnsembleSeen, ForecastMade, VerdictGiven

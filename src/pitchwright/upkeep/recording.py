@@ -13,10 +13,10 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Final
+from typing import Final, Unpack
 
 from pitchwright.errors import InputError
-from pitchwright.logbook.entries import Body, Entry
+from pitchwright.logbook.entries import About, Body, Entry
 from pitchwright.logbook.facts import (
     Conditions,
     Figures,
@@ -26,7 +26,7 @@ from pitchwright.logbook.facts import (
     TrimmerDescribed,
 )
 from pitchwright.logbook.history import described, identifier_of
-from pitchwright.logbook.store import Logbook, instrument_uid, iso_utc, new_uid, practice_url
+from pitchwright.logbook.store import Logbook, instrument_uid, new_entry, new_uid, practice_url
 from pitchwright.procedures.events import Event, Started, Turning
 from pitchwright.procedures.outcomes import SurveyClosed
 from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve, survey_oscillator
@@ -137,42 +137,15 @@ class Recorder:
         if self.logbook is not None:
             self.logbook.close()
 
-    def write(
-        self,
-        what: Body,
-        *,
-        run: str | None = None,
-        instrument: str | None = None,
-        corrects: str | None = None,
-        at: datetime | None = None,
-    ) -> Entry:
-        """Write one thing down; it is never refused.
-
-        Parameters
-        ----------
-        what
-            The event or fact.
-        run, instrument, corrects
-            As in `Entry`.
-        at
-            When it happened; now where None.
-        """
+    def write(self, what: Body, **about: Unpack[About]) -> Entry:
+        """Write one thing down, as `Logbook.append` does; it is never refused."""
         if self.logbook is not None and self._aside is None:
             try:
-                return self.logbook.append(
-                    what, run=run, instrument=instrument, corrects=corrects, at=at
-                )
+                return self.logbook.append(what, **about)
             except InputError as refused:
                 self._turn_aside(refused)
-        written = Entry(
-            uid=new_uid(),
-            at_utc=iso_utc(at or datetime.now(UTC)),
-            bench=socket.gethostname() if self.logbook is None else self.logbook.bench,
-            what=what,
-            run=run,
-            instrument=instrument,
-            corrects=corrects,
-        )
+        bench = socket.gethostname() if self.logbook is None else self.logbook.bench
+        written = new_entry(what, bench, datetime.now(UTC), about)
         if self._aside is not None:
             try:
                 self._aside.add(written)
