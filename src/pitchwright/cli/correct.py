@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pitchwright.cli.options import A4Option, JsonOption
+from pitchwright.cli.options import A4Option, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 
@@ -131,7 +132,7 @@ def correct(
         announce_and_record(
             corrections_made(one.instrument or oscillator, table, sent_to),
             logbook,
-            name="correct",
+            name="corrections",
             settings={"a4_hz": a4, "step_cents": step_cents},
             oscillators=(one.instrument or oscillator,),
             practice=truth_path(file).exists(),

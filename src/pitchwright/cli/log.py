@@ -14,9 +14,15 @@ from pitchwright.cli.options import JsonOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pitchwright.logbook.history import Due, SurveyRow
+    from pitchwright.upkeep.diary import Line
 
 __all__ = ["app"]
+
+_BESIDES = 20
+"""Lines of what was done beside surveys that a history ends with."""
 
 NameArgument = Annotated[str, typer.Argument(help="Which instrument.", show_default=False)]
 ToleranceOption = Annotated[
@@ -45,6 +51,8 @@ def diary(
     """Show what was done when; the other log commands look closer, or look after the logbook."""
     if context.invoked_subcommand is not None:
         return
+    from dataclasses import asdict
+
     from pitchwright.cli import console
     from pitchwright.cli.shown import local, shown
     from pitchwright.logbook.history import find_instrument
@@ -58,17 +66,7 @@ def diary(
         console.print_json(
             {
                 "schema": "pitchwright log 1",
-                "lines": [
-                    {
-                        "at_utc": line.at_utc,
-                        "uid": line.uid,
-                        "instrument": line.instrument,
-                        "what": line.what,
-                        "words": line.words,
-                        "withdrawn": line.withdrawn,
-                    }
-                    for line in lines
-                ],
+                "lines": [asdict(line) for line in lines],
             }
         )
         return
@@ -107,10 +105,12 @@ def history(
     from pitchwright.logbook.history import due_of, find_instrument, rates
     from pitchwright.logbook.history import history as surveys_of
     from pitchwright.stability.years import control_limits
+    from pitchwright.upkeep.diary import diary
 
     with opened(logbook, practice) as book:
         known = find_instrument(book, name)
         surveys = surveys_of(book, known.uid)
+        besides = diary(book, instrument=known.uid, most=_BESIDES, surveys=False)
     drift = rates(surveys)
     next_time = due_of(known, surveys, tolerance_cents=tolerance, octaves=octaves)
     met = [row for row in surveys if row.state is not SurveyState.AS_LEFT]
@@ -132,12 +132,14 @@ def history(
                 },
                 "base_limits": None if limits is None else [limits.low, limits.high],
                 "due": _due_record(next_time),
+                "besides": [asdict(line) for line in besides],
             }
         )
         return
     console.heading(f"{shown(known.name)}: {len(surveys)} survey{'' if len(surveys) == 1 else 's'}")
     if not surveys:
         console.sentence("Nothing was surveyed yet.")
+        _tell_besides(besides)
         return
     console.table(
         ("when", "state", "base", "scale", "high end", "reach", ""),
@@ -164,6 +166,7 @@ def history(
             + (f"outside of that: {outside}." if outside else "no survey lies outside.")
         )
     console.sentence(f"Due: {_due_words(next_time)}. {next_time.reason}")
+    _tell_besides(besides)
 
 
 @app.command()
@@ -275,6 +278,20 @@ def chart(
     path = out or free_path(Path(f"{file_name(name)}-history.svg"))
     write_whole(path, picture)
     console.sentence(f"The history of {shown(name)} is in {path}.")
+
+
+def _tell_besides(besides: Sequence[Line]) -> None:
+    """Say what else was done: trims, warm-ups, routes, planned detunes, corrections, notes."""
+    from pitchwright.cli import console
+    from pitchwright.cli.shown import local, shown
+
+    if besides:
+        console.gap()
+        console.sentence("Besides:")
+    for line in besides:
+        gone = " (withdrawn)" if line.withdrawn else ""
+        words = f": {shown(line.words, most=400)}" if line.words else ""
+        console.sentence(f"{local(line.at_utc):%Y-%m-%d}  {line.what}{gone}{words}", indent=2)
 
 
 def _survey_cells(row: SurveyRow) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import select
 
-from pitchwright.logbook.entries import Entry, entry_of
+from pitchwright.logbook.entries import Body, Entry, entry_of
 from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, NoteWritten
 from pitchwright.logbook.history import SurveyRow, instrument_names, survey_row
 from pitchwright.logbook.store import Logbook
@@ -15,6 +15,7 @@ from pitchwright.logbook.tables import entry, procedure_run, survey
 from pitchwright.procedures.events import Started
 from pitchwright.procedures.outcomes import EnsembleSeen, ForecastMade, VerdictGiven
 from pitchwright.procedures.requests import ReadingsTaken, WatchTurn
+from pitchwright.procedures.worked_out import CorrectionsMade, DetunePlanned, RouteSolved
 from pitchwright.units import note_name
 
 __all__ = ["Line", "diary", "survey_words"]
@@ -26,7 +27,16 @@ _ALONE = (
     ReadingsTaken.kind,
     ForecastMade.kind,
 )
-_OUTCOMES = (Started.kind, VerdictGiven.kind, ForecastMade.kind, EnsembleSeen.kind, WatchTurn.kind)
+_OUTCOMES = (
+    Started.kind,
+    VerdictGiven.kind,
+    ForecastMade.kind,
+    EnsembleSeen.kind,
+    RouteSolved.kind,
+    DetunePlanned.kind,
+    CorrectionsMade.kind,
+    WatchTurn.kind,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +67,9 @@ class Line:
     withdrawn: bool = False
 
 
-def diary(logbook: Logbook, *, instrument: str | None = None, most: int = 50) -> tuple[Line, ...]:
+def diary(
+    logbook: Logbook, *, instrument: str | None = None, most: int = 50, surveys: bool = True
+) -> tuple[Line, ...]:
     """The newest lines, in order of time.
 
     Parameters
@@ -68,10 +80,12 @@ def diary(logbook: Logbook, *, instrument: str | None = None, most: int = 50) ->
         Identifier of the one instrument wanted; all where None.
     most
         How many lines at the most.
+    surveys
+        Whether surveys are among them.
     """
     names = instrument_names(logbook)
     lines = [
-        *_surveys(logbook, names, instrument, most),
+        *(_surveys(logbook, names, instrument, most) if surveys else ()),
         *_runs(logbook, names, instrument, most),
         *_alone(logbook, names, instrument, most),
     ]
@@ -137,39 +151,83 @@ def _runs(logbook: Logbook, names: dict[str, str], instrument: str | None, most:
             | (run.closed_at_utc.is_(None) & run.uid.not_in(with_survey))
         )
         .order_by(run.begun_at_utc.desc())
-        .limit(most)
     )
     if instrument is not None:
-        wanted = wanted.where(run.instrument == instrument)
+        wanted = wanted.where((run.instrument == instrument) | run.instrument.is_(None))
+    about = names.get(instrument or "", "")
     with logbook.reading() as connection:
-        rows = connection.execute(wanted).all()
-    lines = []
+        rows = connection.execute(wanted if instrument is not None else wanted.limit(most)).all()
+    lines: list[Line] = []
     for row in rows:
         came_of = list(logbook.entries(run=row.uid, kinds=_OUTCOMES))
-        words = _run_words(came_of)
+        if instrument is not None and row.instrument is None and not _concerns(came_of, about):
+            continue
+        words = _run_words(came_of, about)
         if row.closed_at_utc is None:
             words = f"not ended. {words}".strip()
         name = names.get(row.instrument or "", "")
         begun = next((one.uid for one in came_of if isinstance(one.what, Started)), row.uid)
         lines.append(Line(row.begun_at_utc, begun, name, row.procedure, words))
+        if len(lines) == most:
+            break
     return lines
 
 
-def _run_words(came_of: Sequence[Entry]) -> str:
-    visits, words = 0, ""
+def _concerns(came_of: Sequence[Entry], name: str) -> bool:
+    """Whether what came of a run of several oscillators is about one of them."""
+    return any(name.casefold() in map(str.casefold, _oscillators(one.what)) for one in came_of)
+
+
+def _oscillators(what: Body) -> tuple[str, ...]:
+    match what:
+        case ForecastMade() | CorrectionsMade():
+            return (what.oscillator,)
+        case EnsembleSeen():
+            return what.oscillators
+        case RouteSolved():
+            return tuple(one.oscillator for one in what.deliveries)
+        case DetunePlanned():
+            return tuple(voice.name for voice in what.plan.voices)
+    return ()
+
+
+def _run_words(came_of: Sequence[Entry], about: str) -> str:
+    """What came of a run in words; of several oscillators, of the one it is ``about``, if any."""
+    visits = 0
+    last: dict[str, str] = {}  # by oscillator, where each has words of its own
     for one in came_of:
-        what = one.what
-        if isinstance(what, WatchTurn):
-            visits = what.visit
-        elif isinstance(what, VerdictGiven):
-            words = f"{what.verdict.standing.value}, holds ±{what.verdict.holds_cents:.2f} cents."
-        elif isinstance(what, ForecastMade):
-            words = what.sentence
-        elif isinstance(what, EnsembleSeen):
-            words = " ".join(what.sentences[:1])
+        match what := one.what:
+            case WatchTurn():
+                visits = what.visit
+            case VerdictGiven(verdict=verdict):
+                last[""] = f"{verdict.standing.value}, holds ±{verdict.holds_cents:.2f} cents."
+            case ForecastMade():
+                if what.oscillator.casefold() == about.casefold() or not about:
+                    last[what.oscillator] = what.sentence
+            case EnsembleSeen():
+                last[""] = " ".join(what.sentences[:1])
+            case RouteSolved():
+                last[""] = _route_words(what, about)
+            case DetunePlanned():
+                last[""] = " ".join([*what.plan.sentences[:1], *(d.sentence for d in what.today)])
+            case CorrectionsMade():
+                last[""] = (
+                    f"greatest error {what.worst_before_cents:.1f} cents before, "
+                    f"{what.worst_after_cents:.1f} predicted after; "
+                    + (f"sent to {what.sent_to}." if what.sent_to else "not sent by MIDI.")
+                )
+    words = " ".join(
+        f"{who}: {sentence}" if len(last) > 1 else sentence for who, sentence in last.items()
+    )
     if visits:
         words = f"{visits} visit{'' if visits == 1 else 's'}. {words}".strip()
     return words
+
+
+def _route_words(solved: RouteSolved, about: str) -> str:
+    own = [d.sentence for d in solved.deliveries if d.oscillator.casefold() == about.casefold()]
+    words = (own or [*solved.sentences, ""])[0]
+    return f"{solved.route}: {words}" if solved.route else words
 
 
 def _alone(
