@@ -86,6 +86,18 @@ def test_route(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert json.loads(out)["deliveries"][0]["gain"] == pytest.approx(1 / 1.02)
 
 
+def test_a_route_file_to_begin_with(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["route", "--example"])
+    assert not left.value.code
+    file = tmp_path / "mine.toml"
+    file.write_text(capsys.readouterr().out, encoding="utf-8")
+    code, out, _ = run(capsys, "route", str(file))
+    assert code == 0
+    assert "Loft's splitter (invented)" in out
+    assert "Heron and Wren each get" in out
+
+
 def kept(kind: str, url: str = "") -> list[Any]:
     with Logbook(url) as logbook:
         return [entry.what for entry in logbook.entries(kinds=(kind,))]

@@ -21,7 +21,46 @@ from pitchwright.route import (
 )
 from pitchwright.units import NOTE_AT_0_V, parse_note
 
-__all__ = ["Route", "read_route"]
+__all__ = ["EXAMPLE", "Route", "read_route"]
+
+EXAMPLE = """\
+# A route: every part but a source says what it is fed from. All of this is invented.
+name = "Loft's splitter"
+invented = true
+note_at_0_v = "C1"
+
+[source.Loft]
+output_ohm = 1000
+# gain_error_percent = 0.1, offset_mv = 1.0 and step_error_mv = { G3 = 2.0 }, where known
+
+[multiple.splitter]         # sockets or stacked plugs joined together
+kind = "passive"
+from = "Loft"
+
+[multiple.copies]           # each output is a copy of its own
+kind = "buffered"
+from = "Loft"
+input_ohm = 100000
+output_ohm = 1000
+
+[attenuator.half]
+from = "copies"
+track_ohm = 50000
+position = 0.5
+
+[oscillator.Heron]
+from = "splitter"
+input_ohm = 100000
+
+[oscillator.Wren]
+from = "splitter"
+input_ohm = 100000
+
+[oscillator.Plover]
+from = "half"
+input_ohm = 100000
+"""
+"""A route file to begin with."""
 
 
 @dataclass(frozen=True, slots=True)

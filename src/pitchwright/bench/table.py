@@ -119,7 +119,9 @@ def read_table(
             "there, which is the least it can be."
         )
     ordered = sorted(rows, key=lambda row: row.point.cv_v)
-    if [row.line for row in ordered] != [row.line for row in rows]:
+    # A reference note that comes again, as it should, is no disorder.
+    anew = list(dict.fromkeys(row.point.cv_v for row in rows))
+    if anew != sorted(anew):
         remarks.append("The voltages do not rise from line to line; the rows were put in order.")
     repeated = _check_order(ordered, where)
     if repeated:

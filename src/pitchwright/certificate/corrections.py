@@ -338,7 +338,7 @@ def _summed_up(
         names = ", ".join(note_name(one.note) for one in alone[:6])
         more = f" and {len(alone) - 6} more" if len(alone) > 6 else ""
         said.append(f"Left alone, because correcting would gain nothing there: {names}{more}.")
-    if between:
+    if between and hidden >= 0.005:
         said.append(f"Notes that were not played may hide another ±{2.0 * hidden:.2f} cents.")
     if wander is None:
         said.append(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pitchwright.cli.options import A4Option, JsonOption
-from pitchwright.cli.options import A4Option, JsonOption
 from pitchwright.cli.recorded import LogbookOption
 from pitchwright.errors import InputError
 

@@ -108,8 +108,10 @@ def detune(
             }
         )
     else:
-        _tell(plan, away, [path for path in (csv, chart) if path is not None])
+        _tell(plan, away, csv, chart)
     if names:
+        if not as_json:
+            _tell_how_to_trim(plan, csv)
         announce_and_record(
             DetunePlanned(plan, away),
             logbook,
@@ -120,7 +122,7 @@ def detune(
         )
 
 
-def _tell(plan: DetunePlan, away: Sequence[Distance], written: Sequence[Path]) -> None:
+def _tell(plan: DetunePlan, away: Sequence[Distance], csv: Path | None, chart: Path | None) -> None:
     from pitchwright.cli import console
     from pitchwright.cli.console import number
     from pitchwright.units import note_name
@@ -150,17 +152,31 @@ def _tell(plan: DetunePlan, away: Sequence[Distance], written: Sequence[Path]) -
     )
     console.gap()
     for voice in plan.voices[1:]:
-        console.sentence(
-            f"{voice.name}: {number(voice.base_cents, 2, sign=True)} cents at middle C, "
-            f"{number(voice.scale_cents_per_oct, 2, sign=True)} cents per octave, "
-            f"{number(voice.high_cents_per_khz, 2, sign=True)} cents per kHz."
-        )
+        parts = [f"{number(voice.base_cents, 2, sign=True)} cents at middle C"]
+        if voice.scale_cents_per_oct:
+            parts.append(f"{number(voice.scale_cents_per_oct, 2, sign=True)} cents per octave")
+        if voice.high_cents_per_khz:
+            parts.append(f"{number(voice.high_cents_per_khz, 2, sign=True)} cents per kHz")
+        console.sentence(f"{voice.name}: {', '.join(parts)}.")
     for warning in plan.warnings:
         console.warning(warning)
     for one in away:
         console.sentence(one.sentence)
-    for path in written:
-        console.sentence(f"Written: {path}")
+    for path in (csv, chart):
+        if path is not None:
+            console.sentence(f"Written: {path}")
+
+
+def _tell_how_to_trim(plan: DetunePlan, csv: Path | None) -> None:
+    from pitchwright.cli import console
+    from pitchwright.units import note_name
+
+    low, high = (note_name(plan.notes[end]) for end in (0, -1))
+    before = "" if csv else ", write the targets with --csv FILE"
+    console.sentence(
+        f"To trim to it{before}: pitchwright trim {plan.voices[1].name} --target {csv or 'FILE'} "
+        f"--low {low} --high {high}"
+    )
 
 
 def _plan(

@@ -21,8 +21,18 @@ __all__ = ["route"]
 _MOST_PROPOSALS = 3
 
 
+def _print_example(wanted: bool) -> None:
+    if wanted:
+        from pitchwright.bench.route_file import EXAMPLE
+
+        typer.echo(EXAMPLE, nl=False)
+        raise typer.Exit
+
+
 def route(
-    file: Annotated[Path, typer.Argument(help="The route, described in TOML.")],
+    file: Annotated[
+        Path, typer.Argument(help="The route, described in TOML; --example shows one.")
+    ],
     notes: Annotated[
         str, typer.Option(help="Notes at which volts and cents are wanted.")
     ] = "C1..C7 step 12",
@@ -34,6 +44,15 @@ def route(
         Path | None,
         typer.Option(help="Draw cents at every note here (SVG).", show_default=False),
     ] = None,
+    example: Annotated[  # noqa: ARG001  (its callback has ended the command)
+        bool,
+        typer.Option(
+            "--example",
+            help="Print a route file to begin with, and nothing else.",
+            is_eager=True,
+            callback=_print_example,
+        ),
+    ] = False,
     as_json: JsonOption = False,
     logbook: LogbookOption = "",
 ) -> None:
@@ -105,6 +124,6 @@ def _tell(described: Route, found: RouteReport, written: Sequence[Path]) -> None
         if change.sentence not in found.sentences:
             console.sentence(change.sentence)
     for proposal in found.instead[1:_MOST_PROPOSALS]:
-        console.sentence(f"Or: {proposal.sentence}")
+        console.sentence(f"Or {proposal.sentence[0].lower()}{proposal.sentence[1:]}")
     for path in written:
         console.sentence(f"Written: {path}")

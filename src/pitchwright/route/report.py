@@ -201,7 +201,7 @@ def _change(what: str, before: tuple[Arrival, ...], patch: Patch) -> Change:
 def _sentences(
     deliveries: tuple[Delivery, ...], pulled: tuple[Change, ...], better: tuple[Proposal, ...]
 ) -> tuple[str, ...]:
-    said = [delivery.sentence for delivery in deliveries]
+    said = _alike(deliveries)
     worst = max(pulled, key=lambda change: abs(change.worst_cents_per_octave), default=None)
     if worst is not None and abs(worst.worst_cents_per_octave) >= _NOTHING_CENTS:
         said.insert(0, worst.sentence)
@@ -221,6 +221,19 @@ def _sentences(
     return tuple(said)
 
 
+def _alike(deliveries: tuple[Delivery, ...]) -> list[str]:
+    """One sentence for all oscillators that get the same."""
+    names: dict[str, list[str]] = {}
+    for one in deliveries:
+        names.setdefault(one.sentence.removeprefix(f"{one.oscillator} gets "), []).append(
+            one.oscillator
+        )
+    return [
+        f"{who[0]} gets {what}" if len(who) == 1 else f"{_and(who)} each get {what}"
+        for what, who in names.items()
+    ]
+
+
 def _sense(cents: float) -> str:
     if abs(cents) < _NOTHING_CENTS:
         return "in tune"
@@ -233,6 +246,8 @@ def _becomes(cents: float) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    if len(names) == 1:
-        return f"{names[0]} becomes"
-    return f"{', '.join(names[:-1])} and {names[-1]} become"
+    return f"{_and(names)} {'becomes' if len(names) == 1 else 'become'}"
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
