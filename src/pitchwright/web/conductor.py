@@ -101,6 +101,7 @@ class Conductor:
         self._people: People | None = None
         self._recorder: Recorder | None = None
         self._run: _Run | None = None
+        self._end: Event | None = None
         self._thread: threading.Thread | None = None
 
     # ------------------------------------------------------------------ what is shown
@@ -196,7 +197,7 @@ class Conductor:
         self._start(by, prepare)
 
     def survey_left(self, by: str) -> None:
-        """Survey what the last guided trim left, at the notes it was trimmed at."""
+        """Survey what the last guided trim left, at all notes that it was to reach."""
         with self._changed:
             trimmed = self._run
             if trimmed is None or trimmed.job.name != "guided trim":
@@ -208,7 +209,7 @@ class Conductor:
             settings = trimmed.job.settings
             return survey_job(
                 (settings.oscillator,),
-                settings.notes,
+                settings.all_notes,
                 tolerance_cents=settings.tolerance_cents,
                 own_middle=settings.own_middle,
                 left=True,
@@ -440,7 +441,7 @@ class Conductor:
             if not goes_on:
                 self._give_up(job)
                 self._events.clear()
-            self._people, self._run = people, _Run(job, run)
+            self._people, self._run, self._end = people, _Run(job, run), None
             self._show(phase=Phase.LISTENING, stopped="", fault="")
             self._thread = threading.Thread(
                 target=self._work,
@@ -500,6 +501,8 @@ class Conductor:
                 rig.keep(bench)
             with self._changed:
                 self._people = None
+                if self._end is not None:
+                    self._scene = after(self._scene, self._end)
                 ended = self._scene.phase is Phase.ENDED
                 self._show(
                     fault=fault,
@@ -515,6 +518,10 @@ class Conductor:
             return
         with self._changed:
             self._events.append(event)
+            if event.kind in ("closed", "interrupted"):
+                # It is shown once the bench is given back: only then can something else begin.
+                self._end = event
+                return
             if event.kind == "watch turn":
                 if self._people is not None:
                     self._people.window_cents = what.window_cents
