@@ -183,6 +183,24 @@ def test_a_new_note_is_not_taken_for_a_part_of_its_frequency(
     assert all(abs(off_cents(r, f_hz)) < 0.1 for r in after)
 
 
+def test_hum_beside_a_tone_does_not_look_like_a_hand() -> None:
+    """Hum six hertz below rocks the pitch a few times a second, by less than a tenth of a cent."""
+    t_s = np.arange(round(2.0 * RATE_HZ)) / RATE_HZ
+    x = sounding(126.05, still(2.0), shape="sine") + 3e-3 * np.sin(2 * np.pi * 120.0 * t_s)
+    last = heard(x)[-1]
+    assert last.settled
+    assert last.window_s > 1.0
+    assert abs(off_cents(last, 126.05)) < 0.01
+
+
+def test_a_pitch_that_is_hardly_known_is_not_told() -> None:
+    cents = still(1.2)
+    cents[round(1.013 * RATE_HZ) :] = -300.0
+    readings = heard(sounding(32.7, cents))
+    assert all(r.u_cents <= 50.0 for r in readings if r.f_hz is not None)
+    assert any("too fast" in doubt for r in readings for doubt in r.doubts)
+
+
 def test_a_gap_throws_the_window_away_and_the_clock_goes_on() -> None:
     x = sounding(261.63, still(2.0))
     tracker = LiveTracker(RATE_HZ)

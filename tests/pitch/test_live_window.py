@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pitchwright.pitch.live_window import Noise, choose_window, estimate, learned
+from pitchwright.pitch.live_noise import Noise, learned
+from pitchwright.pitch.live_window import choose_window, estimate
 
 Array = NDArray[np.float64]
 BITE_S, F_HZ = 0.0125, 400.0
@@ -45,8 +46,9 @@ def test_twice_the_uncertainty_covers_the_error_nineteen_times_in_twenty(
         noise = Noise(1e-8, 4.0)
         phase = track(np.full(bites, 2.0), 1e-4, seed)
         phase += np.cumsum(np.sqrt(walk * BITE_S) * rng.standard_normal(bites))
+        level = 1e-4 * rng.standard_normal(bites)
         for _ in range(4):  # what noise there is must be learned first
-            noise = learned(phase, bites if not noise.recent else 0, BITE_S, noise, 1e-8)
+            noise = learned(phase, level, bites if not noise.recent else 0, BITE_S, noise, 1e-8)
             found = estimate(phase, BITE_S, F_HZ, noise, lone=False)
             noise = found.noise
         covered += abs(found.off_hz / HZ_PER_CENT - 2.0) <= 2 * found.u_cents

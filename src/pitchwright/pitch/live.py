@@ -20,15 +20,10 @@ from pitchwright.pitch import doubts
 from pitchwright.pitch.coarse import coarse_pitch
 from pitchwright.pitch.live_bites import MARGIN, Law
 from pitchwright.pitch.live_lock import LONGEST_S, SHORTEST_S, lock, refined
+from pitchwright.pitch.live_noise import Noise, learned
 from pitchwright.pitch.live_tape import Tape
 from pitchwright.pitch.live_tone import Tone
-from pitchwright.pitch.live_window import (
-    Estimate,
-    Noise,
-    choose_window,
-    estimate,
-    learned,
-)
+from pitchwright.pitch.live_window import Estimate, choose_window, estimate
 from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of, read
 from pitchwright.pitch.reading import Reading
 from pitchwright.units import CENTS_PER_OCTAVE
@@ -51,6 +46,8 @@ _CHECK_S, _CHECK_PERIODS, _CHECK_AGAIN_S = 0.25, 12.0, 2.0
 _SAME_PITCH: Final = 0.03
 _SETTLED_S, _SETTLED_PERIODS = 0.3, 12.0
 _SETTLED_CENTS: Final = 0.3
+# A quarter tone: with more than that, not even the note is known.
+_NO_READING_CENTS: Final = 50.0
 _SPARE_S: Final = 0.3
 _PARTS_OF_HUM: Final = (1, 2, 3, 4)
 # Windows to try in turn while nothing is found in a long one.
@@ -244,7 +241,9 @@ class LiveTracker:
         law = tone.law
         tone.keep(max(tone.fewest(), round(self._longest_s / law.bite_s)))
         f_hz = law.f_hz + self._off_hz
-        noise = learned(tone.phase_rad, new, law.bite_s, self._noise, tone.noise_rad2)
+        noise = learned(
+            tone.phase_rad, tone.level_rad, new, law.bite_s, self._noise, tone.noise_rad2
+        )
         tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, noise, tone.fewest()))
         found = estimate(tone.phase_rad, law.bite_s, f_hz, noise, lone=tone.lone)
         self._noise, self._off_hz = found.noise, found.off_hz
@@ -307,6 +306,11 @@ class LiveTracker:
         parts = (doubts.hum_alone(k * f_hz, level, self._mains_hz) for k in _PARTS_OF_HUM)
         if hum := next(filter(None, parts), ""):
             return LiveReading(t_s, None, math.inf, level, False, bool(sticks), (hum,), 0.0)
+        if found.u_cents > _NO_READING_CENTS:
+            fast = "The pitch moves too fast to be read"
+            return LiveReading(
+                t_s, None, math.inf, level, False, bool(sticks), (fast, *sticks), 0.0
+            )
         mains = doubts.near_mains(f_hz, window_s, self._mains_hz)
         about = (*sticks, *self._octave_doubt, *(() if mains is None else (mains.reason,)))
         settled = (

@@ -54,6 +54,9 @@ class Tone:
         Frequency that phases are told against.
     phase_rad
         Shape (bites,): phase of the fundamental beside the law's.
+    level_rad
+        Shape (bites,): how the level strays, on the scale on which what is added to the sound
+        disturbs it as much as the phase.
     power
         Shape (bites,): mean square of the sound.
     noise_rad2
@@ -71,6 +74,7 @@ class Tone:
     def __init__(self, samples: Array, start: int, law: Law, within_hz: float) -> None:
         self.law = law
         self.phase_rad: Array = np.zeros(0)
+        self.level_rad: Array = np.zeros(0)
         self.power: Array = np.zeros(0)
         self._usual = 1.0
         self.bites = law.whole_bites(start + len(samples))
@@ -127,10 +131,11 @@ class Tone:
             return 0
         found, power = fold_bites(samples, start, self.law, self.bites, count, self._harmonics)
         expected = self.phase_rad[-1] + slope_rad * np.arange(1, count + 1)
-        phase = self._phases(found, expected)
+        phase, level = self._phases(found, expected)
         strange = np.flatnonzero(self._explained(found, phase, power) < _SAME * self._usual)
         good = int(strange[0]) if len(strange) else count
         self.phase_rad = np.concatenate((self.phase_rad, phase[:good]))
+        self.level_rad = np.concatenate((self.level_rad, level[:good]))
         self.power = np.concatenate((self.power, power[:good]))
         self.bites += good
         return good if good == count else -good - 1
@@ -143,6 +148,7 @@ class Tone:
         law = self.law
         self.law = Law(law.f_hz, law.rate_hz, law.begin + gone * law.bite)
         self.phase_rad = self.phase_rad[gone:]
+        self.level_rad = self.level_rad[gone:]
         self.power = self.power[gone:]
         self.bites = bites
 
@@ -174,7 +180,7 @@ class Tone:
         self._reading = np.where(audible, order * np.conj(self._template) / noise, 0.0)
         self._told = np.cumsum(told)
         self.noise_rad2 = 1.0 / (2.0 * float(self._told[-1]))
-        self.phase_rad = self._phases(found, phase)
+        self.phase_rad, self.level_rad = self._phases(found, phase)
         share = self._explained(found, self.phase_rad, self.power)
         self._usual = float(np.median(share))
         alike = share.min() > _SAME * self._usual
@@ -199,21 +205,22 @@ class Tone:
         allowed = _IN_STEP_CENTS + 5 * to_cents * np.sqrt(noise / spread)
         return bool(np.all(np.abs(off) < allowed))
 
-    def _phases(self, found: Harmonics, expected: Array) -> Array:
-        """Phase of each bite beside the law; ``expected`` tells the cycle."""
+    def _phases(self, found: Harmonics, expected: Array) -> tuple[Array, Array]:
+        """Phase of each bite beside the law, and its level; ``expected`` tells the cycle."""
         first = self._first
         seen = np.angle(found[:, first - 1] * np.conj(self._template[first - 1]))
         off = np.angle(np.exp(1j * (seen - first * expected)))
         phase: Array = expected + np.unwrap(off) / first
+        level = np.zeros(len(phase))
         order = np.arange(1, self._harmonics + 1)
-        tops = _ladder(first, self._harmonics)
-        for top in tops:
+        for top in _ladder(first, self._harmonics):
             if self._told[top - 1] <= 0.0:
                 continue
             turned = found[:, :top] * np.exp(-1j * np.outer(phase, order[:top]))
-            step = np.imag(turned @ self._reading[:top]) / self._told[top - 1]
-            phase = phase + np.clip(step, -0.5 / top, 0.5 / top)
-        return phase
+            strayed = (turned - self._template[:top]) @ self._reading[:top] / self._told[top - 1]
+            phase = phase + np.clip(strayed.imag, -0.5 / top, 0.5 / top)
+            level = strayed.real
+        return phase, level
 
     def _explained(self, found: Harmonics, phase: Array, power: Array) -> Array:
         """Share of each bite's power that the template holds, turned by the bite's phase."""

@@ -2,8 +2,8 @@
 
 A longer window is better until the pitch moves within it. The longest one is taken along which
 the phase is straight: its bend, and what the newest bites do beside a line through the older ones,
-must be explained by noise. Noise is what the phase does from bite to bite that no movement of a
-hand does (third differences), and a random walk as :mod:`pitchwright.pitch.phase` sees it.
+must be explained by noise: by what is added to the sound (:mod:`pitchwright.pitch.live_noise`), and
+by a random walk as :mod:`pitchwright.pitch.phase` sees it.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
+from pitchwright.pitch.live_noise import BITES_FOR_WALK, Noise, inflated
 from pitchwright.pitch.phase import FIRST_MODE, PhaseTrack
 from pitchwright.units import CENTS_PER_OCTAVE
 
-__all__ = ["Estimate", "Noise", "choose_window", "estimate", "learned"]
+__all__ = ["Estimate", "choose_window", "estimate"]
 
 Array = NDArray[np.float64]
 
@@ -32,47 +32,10 @@ _NEWEST_CENTS: Final = 0.03
 # What a template learned from few bites may be off by, as seen on tones without noise.
 _TEMPLATE_CENTS: Final = 2e-4
 _MOST_BLOCKS: Final = 32
-_BITES_FOR_WALK: Final = 24
-_OWN_NOISE: Final = 1.5
 _CLEARLY_MORE: Final = 2.3
 _WALK_SHARE: Final = 0.7
-# For how many bites what was learned about noise before counts.
-_REMEMBERED: Final = 24.0
 _ENOUGH_FOR_A_BEND: Final = 5
-_RECENT: Final = 12
-_MEDIAN_SQUARE: Final = 0.455  # of a standard normal variable
-# Each period off by a random 0.01 per cent (common practice for a good analog oscillator).
-_USUAL_JITTER: Final = 1e-4
-_ANOTHER, _FEW, _ENOUGH = 3.0, 2.0, 8
 _LOOK_AGAIN: Final = 3
-
-
-@dataclass(frozen=True, slots=True)
-class Noise:
-    """What disturbs the phase.
-
-    Attributes
-    ----------
-    bite_rad2
-        Variance of one bite's phase.
-    freedom
-        Degrees of freedom it is known with.
-    walk_rad2_per_s
-        Strength of the random walk.
-    lines
-        By how much lines beside the slope (hum, another tone) add to its variance, as a factor.
-    age
-        Readings since walk and lines were looked for.
-    recent
-        The last third differences of the phase, squared.
-    """
-
-    bite_rad2: float
-    freedom: float
-    walk_rad2_per_s: float = 0.0
-    lines: float = 1.0
-    age: int = 0
-    recent: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +109,7 @@ def _straight(phase: Array, bite_s: float, f_hz: float, noise: Noise, fewest: in
     walk = noise.walk_rad2_per_s * bite_s * (new + 0.5 * old)
     per_s = 2.0 / ((new + 1) * bite_s)
     off_cents = _CENTS * abs(off) * per_s / (2 * np.pi * f_hz)
-    u_cents = _CENTS * math.sqrt(noise.bite_rad2 * shares + walk) * per_s / (2 * np.pi * f_hz)
+    u_cents = _CENTS * math.sqrt(noise.most(old) * shares + walk) * per_s / (2 * np.pi * f_hz)
     return off_cents <= max(_NEWEST_CENTS, _MOVES * u_cents)
 
 
@@ -164,7 +127,7 @@ def _movement(phase: Array, bite_s: float, f_hz: float, noise: Noise) -> tuple[f
     curve = float(bend @ phase) / size
     to_cents = _CENTS / (2 * np.pi * f_hz)
     moved = 4 * curve / half_s * to_cents
-    added = 16 * noise.bite_rad2 / size / half_s**2
+    added = 16 * noise.over(bites).rad2 / size / half_s**2
     walk = 6 * noise.walk_rad2_per_s / span_s
     return moved, math.sqrt(added + walk) * to_cents
 
@@ -196,19 +159,19 @@ def estimate(
     slope = float(x @ phase_rad) / spread
     span_s = bites * bite_s
     slope_per_s = slope / bite_s
-    added = _inflated(noise.freedom) * noise.bite_rad2 / (spread * bite_s**2)
-    if bites < _BITES_FOR_WALK:
-        walks = noise.walk_rad2_per_s
-        if not noise.recent:
-            # Nothing is known yet: allow for what oscillators commonly do.
-            walks = max(walks, (2 * np.pi * _USUAL_JITTER) ** 2 * f_hz)
-        walk = _inflated(bites / 3) * 1.2 * walks / span_s
-    elif noise.age < _LOOK_AGAIN and noise.walk_rad2_per_s == 0.0:
+    scale = noise.over(bites)
+    added = inflated(scale.freedom) * scale.rad2 / (spread * bite_s**2)
+    if bites < BITES_FOR_WALK:
+        walks, freedom = noise.walk(bites, f_hz)
+        walk = inflated(freedom) * 1.2 * walks / span_s
+    elif noise.age < _LOOK_AGAIN and noise.walk_seen and noise.walk_rad2_per_s == 0.0:
         walk = 0.0
     else:
-        track = _blocks(phase_rad, bite_s, noise.bite_rad2, lone)
+        track = _blocks(phase_rad, bite_s, scale.rad2, lone)
         walking, lines = track.wander(), track.slope_variance() / added
-        noise = replace(noise, walk_rad2_per_s=walking.rad2_per_s, lines=lines, age=0)
+        noise = replace(
+            noise, walk_rad2_per_s=walking.rad2_per_s, walk_seen=True, lines=lines, age=0
+        )
         walk = walking.rad2_per_s / span_s * walking.inflation**2
         if walking.rad2_per_s > 0.0:
             if walking.modes >= _WALK_SHARE * (len(track.t_s) - FIRST_MODE):
@@ -224,53 +187,6 @@ def estimate(
     noisy = math.sqrt(added + walk) * to_cents
     u_cents = math.hypot(noisy, moved / math.sqrt(12), _TEMPLATE_CENTS)
     return Estimate(slope_per_s / (2 * np.pi), u_cents, moved, u_moved, noise)
-
-
-def _inflated(freedom: float) -> float:
-    """Factor on a variance known with few degrees of freedom (Student's t at 95.45 per cent)."""
-    return (float(special.stdtrit(max(freedom, 1.5), 0.97725)) / 2) ** 2
-
-
-def learned(
-    phase_rad: Array, new: int, bite_s: float, before: Noise, harmonics_rad2: float
-) -> Noise:
-    """What the scatter from bite to bite adds to what was known about noise.
-
-    Parameters
-    ----------
-    phase_rad
-        Shape (bites,): phase beside the reference, whether it moves or not.
-    new
-        How many of the last bites were not there before.
-    bite_s
-        Distance of the bites, seconds.
-    before
-        What was known.
-    harmonics_rad2
-        Variance of one bite's phase from the noise about its harmonics alone.
-    """
-    known = min(before.freedom, _REMEMBERED)
-    if len(phase_rad) < 4:
-        return replace(before, freedom=known, age=before.age + 1)
-    third = np.diff(phase_rad, 3) ** 2
-    recent = (*before.recent, *third[len(third) - min(new, len(third)) :].tolist())[-_RECENT:]
-    # A step shows in three or four third differences, noise in all: hence the median. Variance of
-    # a third difference of white noise: 1 + 9 + 9 + 1; neighbours overlap.
-    counted = third if len(phase_rad) > _RECENT else recent
-    if len(counted) == 0:
-        return replace(before, freedom=known, age=before.age + 1)
-    seen, freedom = float(np.median(counted)) / _MEDIAN_SQUARE / 20.0, len(counted) / 4
-    if seen > _ANOTHER * before.bite_rad2:
-        known = min(known, _FEW)
-    elif _ANOTHER * seen < before.bite_rad2 and len(counted) >= _ENOUGH:
-        known = min(known, 2 * _FEW)
-    both = (known * before.bite_rad2 + freedom * seen) / (known + freedom)
-    walk = before.walk_rad2_per_s
-    if len(phase_rad) < _BITES_FOR_WALK:
-        # Too few to tell a walk from scatter: what is more than the harmonics' own noise may be
-        # one, whose third differences have a variance of six of its steps.
-        walk = max(walk, 20 / 6 * max(both - _OWN_NOISE * harmonics_rad2, 0.0) / bite_s)
-    return Noise(both, known + freedom, walk, before.lines, before.age + 1, recent)
 
 
 def _blocks(phase: Array, bite_s: float, bite_rad2: float, lone: bool) -> PhaseTrack:
