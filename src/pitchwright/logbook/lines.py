@@ -33,7 +33,8 @@ __all__ = [
 ]
 
 FORMAT: Final = "pitchwright logbook"
-VERSION: Final = 1
+VERSION: Final = 2
+"""A new kind of entry is a new version too: an older program then says what it lacks."""
 
 REQUIRED: Final = frozenset({"uid", "at_utc", "bench", "kind", "body"})
 OPTIONAL: Final = frozenset({"run", "instrument", "corrects"})
