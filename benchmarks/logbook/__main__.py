@@ -1,4 +1,4 @@
-"""Ten years of 40 oscillators, two million readings: open, chart, append, export, import.
+"""Ten years of 40 oscillators, two million readings: open, chart, append, export, import, check.
 
 Run ``python -m benchmarks.logbook``; it needs about 3 GB in the temporary folder and writes
 ``RESULTS.md`` beside this file. ``--readings N`` makes it smaller, for a quick look; then nothing
@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
+from pitchwright.logbook.care import check
 from pitchwright.logbook.entries import Body, Entry, body_text
 from pitchwright.logbook.exchange import export_lines, import_lines
 from pitchwright.logbook.facts import (
@@ -33,6 +34,7 @@ from pitchwright.logbook.facts import (
 from pitchwright.logbook.history import due, find_instrument, history, rates
 from pitchwright.logbook.lines import entry_line, head_line, line_of
 from pitchwright.logbook.store import Logbook, iso_utc
+from pitchwright.procedures.events import Closed, Started
 from pitchwright.procedures.requests import Heard, ReadingsTaken
 from pitchwright.tracking import Point
 from pitchwright.units import note_to_hz
@@ -98,12 +100,18 @@ def measure(folder: Path, readings: int) -> list[tuple[str, str, str, bool]]:
         rows.append(time_row("what was done when, newest 40", 0.5, timed(lambda: told(logbook))))
         appending = [timed(lambda: logbook.append(NoteWritten("one more"))) for _ in range(300)]
         rows.append(time_row("append one entry (median of 300)", 0.005, median(appending)))
+        rows.append(time_row("check all of it", 30.0, timed(lambda: sound(logbook))))
     return rows
 
 
 def told(logbook: Logbook) -> None:
     """What ``pitchwright log`` looks up."""
     assert len(diary(logbook, most=40)) == 40
+
+
+def sound(logbook: Logbook) -> None:
+    """What ``pitchwright log check`` does; the history is made without a fault."""
+    assert check(logbook) == ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +181,7 @@ def write_history(path: Path, readings: int) -> int:
             for visit in range(YEARS * SURVEYS_A_YEAR):
                 at = START + timedelta(days=visit * 365.25 / SURVEYS_A_YEAR)
                 run = rng.bytes(16).hex()
+                put(at, Started("guided trim", {}), instrument, run)
                 for reading in range(each):
                     body = bodies[reading % len(bodies)].replace("[T_S]", f"{reading}.0")
                     uid, kind = rng.bytes(16).hex(), ReadingsTaken.kind
@@ -191,7 +200,8 @@ def write_history(path: Path, readings: int) -> int:
                     figures = Figures(0.0, 0.02, float(scale), 0.02, -1.0, 0.1, 1.0, 24.0, 84.0)
                     survey = SurveyRecorded(state, points, figures, Conditions(21.0))
                     put(at, survey, instrument, run)
-                    written += 1
+                put(at, Closed("guided trim"), instrument, run)
+                written += 4
     return written
 
 

@@ -1,6 +1,6 @@
 """Nothing that was written down is lost, whenever the plug is pulled.
 
-Twelve kills here; ``python -m benchmarks.logbook.kills`` makes two hundred by the same program.
+Eight kills here; ``python -m benchmarks.logbook.kills`` makes two hundred by the same program.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-KILLS = 12
+KILLS = 8
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
