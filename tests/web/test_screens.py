@@ -11,6 +11,7 @@ from nicegui import ui
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
+from pitchwright.bench.live.sound_trouble import SoundTrouble
 from pitchwright.procedures.outcomes import CurveKnown
 from pitchwright.procedures.requests import Ask, Choice, Heard, WatchTurn
 from pitchwright.trim.verdict import Standing, Verdict
@@ -94,6 +95,25 @@ async def test_every_screen_shows_whatever_happens(stage: Stage, where: str) -> 
     ):
         laid.show(shown)
     laid.show(Scene())
+
+
+@pytest.mark.parametrize("trouble", SoundTrouble)
+async def test_what_is_wrong_with_the_sound_is_said_while_it_is(
+    stage: Stage, trouble: SoundTrouble
+) -> None:
+    laid = await stage.open("trim")
+    scene = replace(
+        stage.conductor.scene,
+        procedure="guided trim",
+        oscillators=("Heron",),
+        phase=Phase.TURNING,
+        turning=TURN,
+        note=81.0,
+    )
+    laid.show(replace(scene, sound=trouble.value))
+    assert stage.words("sound").endswith(".")
+    laid.show(scene)
+    assert stage.words("sound") == ""
 
 
 async def test_the_moment_of_turning_in_words(stage: Stage) -> None:

@@ -424,7 +424,7 @@ class Conductor:
             job = prepare(rig)
             for name in job.oscillators:
                 rig.trimmers(name)
-            people = People(self.feed.rest, self._say)
+            people = People(self.feed.rest, self._say, lambda kind: self._show(sound=kind))
             people.by_ear = self._scene.hidden is not Hidden.NOBODY
             subscribers: list[Callable[[Event], None]] = [self._take]
             run = ""
@@ -506,6 +506,7 @@ class Conductor:
                 ended = self._scene.phase is Phase.ENDED
                 self._show(
                     fault=fault,
+                    sound="",
                     phase=Phase.ENDED if ended else Phase.STOPPED,
                     stopped="" if ended else ", ".join(job.oscillators),
                 )

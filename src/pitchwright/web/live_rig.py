@@ -83,6 +83,7 @@ class LiveRig:
             self._described,
             only=job.oscillators,
             say=gate.outside(people.say),
+            trouble=gate.outside(lambda kind: people.sound(kind.value if kind else "")),
             choose_key=people.choose,
             start_s=start_s,
         )

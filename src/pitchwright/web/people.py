@@ -28,14 +28,17 @@ class People:
         Is told how much of the rest that ends a turn is over, 0 to 1.
     say
         Is given sentences of the bench that belong to no request.
+    sound
+        Is given a word for what is wrong with the sound while a trimmer is turned; empty for none.
     """
 
     def __init__(
         self,
         resting: Callable[[float], None] = lambda _: None,
         say: Callable[[str], None] = lambda _: None,
+        sound: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self.resting, self.say = resting, say
+        self.resting, self.say, self.sound = resting, say, sound
         self.window_cents = 0.5
         self.by_ear = False
         self._woken = threading.Condition()

@@ -155,6 +155,8 @@ class Scene:
         The note that sounds or is asked for.
     turning
         The turn under way, or None.
+    sound
+        A word for what is wrong with the sound of a turn under way; empty where nothing is.
     question
         What waits for an answer, or None.
     found, now
@@ -208,6 +210,7 @@ class Scene:
     doing: str = ""
     note: float | None = None
     turning: WatchTurn | None = None
+    sound: str = ""
     question: Ask | None = None
     found: CurveKnown | None = None
     now: CurveKnown | None = None

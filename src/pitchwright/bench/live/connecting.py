@@ -12,6 +12,7 @@ from pitchwright.bench.live.notes_voltage import ControlVoltage, VoltageNotes
 from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.sound_in import SoundIn
 from pitchwright.bench.live.sound_memory import SoundMemory
+from pitchwright.bench.live.sound_trouble import SoundTrouble
 from pitchwright.bench.live.voltage_in import VoltageIn
 from pitchwright.errors import InputError
 from pitchwright.procedures.requests import Ask
@@ -26,6 +27,7 @@ def connect(
     *,
     only: tuple[str, ...] = (),
     say: Callable[[str], None] = lambda _: None,
+    trouble: Callable[[SoundTrouble | None], None] = lambda _: None,
     choose_key: Callable[[Ask], str] | None = None,
     a4_hz: float = 440.0,
     start_s: float = 0.0,
@@ -38,7 +40,7 @@ def connect(
         The description.
     only
         Names of the oscillators to listen to; all where empty.
-    say, choose_key, a4_hz, start_s
+    say, trouble, choose_key, a4_hz, start_s
         As for `LiveBench`.
 
     Raises
@@ -76,6 +78,7 @@ def connect(
             voltage_in=voltage_in,
             reference=reference,
             say=say,
+            trouble=trouble,
             choose_key=choose_key,
             a4_hz=a4_hz,
             start_s=start_s,

@@ -24,12 +24,12 @@ from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of
 from pitchwright.pitch.spectrum import Spectrum, spectrum_of
 from pitchwright.units import note_name, note_of_hz
 
-__all__ = ["ChannelCheck", "Finding", "FindingKind", "check_inputs"]
+__all__ = ["QUIET_DBFS", "ChannelCheck", "Finding", "FindingKind", "check_inputs"]
 
 Array = NDArray[np.float64]
 
 _NOTHING_DBFS: Final = -72.0
-_QUIET_DBFS: Final = -45.0
+QUIET_DBFS: Final = -45.0
 _NEARLY_FULL: Final = 0.84  # 1.5 dB below full scale: the next note may clip
 _HUM_DB: Final = -40.0
 _NOISE_DB: Final = -30.0
@@ -136,7 +136,7 @@ def check_inputs(
     elsewhere = [
         other
         for place, other in enumerate(others, start=len(names))
-        if level_of(x[:, place]) > _QUIET_DBFS
+        if level_of(x[:, place]) > QUIET_DBFS
     ]
     return tuple(
         _check(x, place, rate_hz, names, elsewhere, mains_hz) for place in range(len(names))
@@ -208,7 +208,7 @@ def _strength(x: Array, level: float, peak: float) -> list[Finding]:
                 ATTENUATE,
             )
         ]
-    if level < _QUIET_DBFS:
+    if level < QUIET_DBFS:
         return [
             Finding(
                 FindingKind.QUIET,

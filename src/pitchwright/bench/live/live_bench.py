@@ -23,6 +23,7 @@ from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.resting import Resting
 from pitchwright.bench.live.sound_in import SoundSource
 from pitchwright.bench.live.sound_memory import SoundMemory
+from pitchwright.bench.live.sound_trouble import SoundTrouble, TroubleWatch
 from pitchwright.bench.live.voltage_in import VoltageIn
 from pitchwright.errors import InputError
 from pitchwright.pitch import Reading, read
@@ -73,6 +74,8 @@ class LiveBench:
         A channel whose pitch the others are compared with.
     say
         Is given sentences for the person that belong to no request.
+    trouble
+        Is given what is wrong with the sound while a trimmer is turned; None once nothing is.
     choose_key
         How a question is answered; its default where None.
     a4_hz
@@ -94,6 +97,7 @@ class LiveBench:
         voltage_in: VoltageIn | None = None,
         reference: Reference | None = None,
         say: Callable[[str], None] = lambda _: None,
+        trouble: Callable[[SoundTrouble | None], None] = lambda _: None,
         choose_key: Callable[[Ask], str] | None = None,
         a4_hz: float = 440.0,
         start_s: float = 0.0,
@@ -104,7 +108,7 @@ class LiveBench:
         self._memory = SoundMemory(source)
         self._channels = dict(channels)
         self._voltage_in, self._reference = voltage_in, reference
-        self._say, self._choose_key = say, choose_key
+        self._say, self._trouble, self._choose_key = say, trouble, choose_key
         self._patience_s, self._outside_s = patience_s, outside_s
         self._began_s = time.monotonic() - start_s
         self._expecting = {name: Expecting(a4_hz) for name in channels}
@@ -204,13 +208,17 @@ class LiveBench:
         column = self._column(request.oscillator)
         self._advanced.clear()
         track: list[TrackPoint] = []
-        while True:
-            try:
-                self._how.hold(request.note, request.cv_v)
-                self._playing = request.note
-                return self._watched(request, column, track, live)
-            except SoundLostError:
-                self._recover(request.note, request.cv_v)
+        wrong = TroubleWatch(self._trouble)
+        try:
+            while True:
+                try:
+                    self._how.hold(request.note, request.cv_v)
+                    self._playing = request.note
+                    return self._watched(request, column, track, live, wrong)
+                except SoundLostError:
+                    self._recover(request.note, request.cv_v)
+        finally:
+            wrong.over()
 
     def choose(self, request: Ask) -> Chosen:
         """Have the person choose."""
@@ -355,6 +363,7 @@ class LiveBench:
         column: int,
         track: list[TrackPoint],
         live: Callable[[TrackPoint], None],
+        wrong: TroubleWatch,
     ) -> TurnWatched:
         resting = Resting(request, outside_s=self._outside_s)
         tracker = LiveTracker(self._memory.rate_hz)
@@ -369,12 +378,14 @@ class LiveBench:
                 quiet_s = time.monotonic()
                 if block.gap:
                     tracker.gap(block.missing)
+                    wrong.lost(self.now_s())
                 if block.arrived_s < from_s:
                     continue
                 if offset_s is None:
                     first_s = block.arrived_s - len(block.samples) / self._memory.rate_hz
                     offset_s = first_s - tracker.now_s
                 for reading in tracker.push(block.samples[:, column]):
+                    wrong.saw(self.now_s(), reading)
                     if reading.f_hz is None or ended is not None:
                         continue
                     t_s = reading.t_s + offset_s - self._began_s

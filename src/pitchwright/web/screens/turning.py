@@ -105,6 +105,8 @@ class Turning:
             _live("span", "", "beats", "beats")
             _live("span", "", "unsure", "unsure")
             _live("span", "", "reads", "reads")
+        self._sound = Tag("p", "", "pw-sound", "sound")
+        self._sound.props["role"] = "status"
         with tag("div", "pw-by-ear", "by-ear") as self._by_ear:
             Tag("h2", say("practice.missed"))
             self._missed = ui.html("", sanitize=False)
@@ -127,6 +129,8 @@ class Turning:
         self._go.set_visibility(turns and not hidden)
         self._view.set_visibility(turns and not hidden)
         self._facts.set_visibility(turns and not hidden)
+        self._sound.set_text(say(f"trim.sound {scene.sound}") if scene.sound else "")
+        self._sound.set_visibility(turns and bool(scene.sound))
         self._judge(scene)
         self._by_ear.set_visibility(hidden and bool(self._misses))
         self._meanwhile.set_visibility(not turns)
