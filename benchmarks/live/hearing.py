@@ -3,7 +3,7 @@
 ``python -m benchmarks.live.hearing`` writes RESULTS-hearing.md beside itself; ``--dry`` only
 prints, ``--part`` runs one part, ``--rows`` keeps what the parts found, for a page that is written
 once all are there. Most of it is sound made here and pushed through the tracker as fast as it goes;
-the last part listens in real time over a PulseAudio null sink to a player that is not ours.
+the last part listens for half an hour in real time, over a PulseAudio null sink.
 """
 
 from __future__ import annotations
@@ -11,92 +11,34 @@ from __future__ import annotations
 import argparse
 import json
 import platform
-import resource
-import subprocess
-import sys
-import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 
 import numpy as np
-import soundfile as sf
-from benchmarks.live.surveys import servers
+from benchmarks.live.half_hour import in_real_time, made_here
+from benchmarks.live.made_sound import BLOCK_S, error, heard, tone
+from benchmarks.live.outcome import Outcome, table
 from benchmarks.pitch.cases import cases
-from numpy.typing import NDArray
 
 from pitchwright.pitch.live import READINGS_PER_S, LiveReading, LiveTracker
-from pitchwright.units import cents_between, ratio_of_cents
-
-Array = NDArray[np.float64]
+from pitchwright.units import ratio_of_cents
 
 HERE = Path(__file__).parent
 SEED = 20_261_125
-_MAIN = "from pitchwright.cli.app import main; main()"
-_BLOCK_S = 0.025
 _RESTING_CASES = 0.3
 _ONSETS = 120
-_LONG_S = 30 * 60
-_REAL_S = 150
-_WRONG_CENTS = 0.5
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """One line of the table; ``met`` is None for what has no bar."""
-
-    what: str
-    wanted: str
-    found: str
-    met: bool | None
-
-
-def saw(cycles: Array, harmonics: int, level: float = 0.3) -> Array:
-    """A saw at any phases, as powers of one turning phasor."""
-    turn = np.exp(2j * np.pi * (cycles % 1.0))
-    x, power = np.zeros(len(cycles)), np.ones_like(turn)
-    for k in range(1, harmonics + 1):
-        power *= turn
-        x += level * power.imag / k
-    return x
-
-
-def tone(
-    f_hz: float, cents: Array, rate_hz: float, rng: np.random.Generator, harmonics: int = 200
-) -> Array:
-    """A saw so many cents above ``f_hz`` at each sample, 60 dB above white noise."""
-    pitch = f_hz * np.exp2(cents / 1200)
-    cycles = rng.random() + np.concatenate(([0.0], np.cumsum(pitch[:-1]))) / rate_hz
-    top = max(1, min(harmonics, int(0.45 * rate_hz / float(pitch.max()))))
-    x = saw(cycles, top)
-    noise = 1e-3 * float(np.sqrt(np.mean(x * x)))
-    return x + noise * rng.standard_normal(len(x))
-
-
-def heard(x: Array, rate_hz: float) -> list[tuple[float, LiveReading]]:
-    """Readings, each with how much sound had gone in when it came, seconds."""
-    tracker = LiveTracker(rate_hz)
-    block = round(_BLOCK_S * rate_hz)
-    found = []
-    for at in range(0, len(x), block):
-        part = x[at : at + block]
-        found += [((at + len(part)) / rate_hz, r) for r in tracker.push(part)]
-    return found
-
-
-def error(reading: LiveReading, f_hz: float) -> float:
-    """Cents off, infinite without a pitch."""
-    return float("inf") if reading.f_hz is None else cents_between(reading.f_hz, f_hz)
-
-
-def resting() -> list[Outcome]:
+def resting(seed: int) -> list[Outcome]:
     """Tones of the reading's own benchmark, two seconds each: error, uncertainty, coverage."""
     by_group: dict[str, list[tuple[float, float, float, float]]] = {}
     last: dict[str, list[float]] = {}
     shown: dict[str, list[float]] = {}
     missed = 0
-    for case in cases(SEED, _RESTING_CASES):
+    for case in cases(seed, _RESTING_CASES):
         if case.duration_s < 2.0 or "sub-octave" in case.group or "drift" in case.group:
             continue
         group = case.impairment
@@ -154,9 +96,9 @@ def resting() -> list[Outcome]:
     return out
 
 
-def latency() -> list[Outcome]:
+def latency(seed: int) -> list[Outcome]:
     """From a sound's beginning, and from a step, to the first reading that is right."""
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(seed)
     high: list[float] = []
     low: list[float] = []
     steps_high: list[float] = []
@@ -214,9 +156,9 @@ def _took(readings: list[tuple[float, LiveReading]], begins: float, f_hz: float)
     return float("inf") if right_since is None else right_since - begins
 
 
-def turning() -> list[Outcome]:
+def turning(seed: int) -> list[Outcome]:
     """How far off readings are while a hand turns at a steady speed for half a second."""
-    rng = np.random.default_rng(SEED + 1)
+    rng = np.random.default_rng(seed + 1)
     out = []
     for cents_per_s in (1.0, 5.0, 20.0, 80.0):
         errors, lags, covered = [], [], []
@@ -243,9 +185,9 @@ def turning() -> list[Outcome]:
     return out
 
 
-def processor() -> list[Outcome]:
+def processor(seed: int) -> list[Outcome]:
     """Eight channels at 96 kHz: processor time over time."""
-    rng = np.random.default_rng(SEED + 2)
+    rng = np.random.default_rng(seed + 2)
     rate_hz, seconds = 96_000.0, 8.0
     n = round(seconds * rate_hz)
     notes = (32.7, 65.4, 130.8, 261.6, 523.3, 1046.5, 2093.0, 4186.0)
@@ -259,7 +201,7 @@ def processor() -> list[Outcome]:
     for kind, cents in kinds.items():
         sounds = [tone(f_hz, cents, rate_hz, rng) for f_hz in notes]
         trackers = [LiveTracker(rate_hz) for _ in sounds]
-        block = round(_BLOCK_S * rate_hz)
+        block = round(BLOCK_S * rate_hz)
         began = time.process_time()
         for at in range(0, n, block):
             for x, tracker in zip(sounds, trackers, strict=True):
@@ -277,134 +219,13 @@ def processor() -> list[Outcome]:
     return out
 
 
-def long_listening() -> list[Outcome]:
-    """Half an hour through the tracker, as fast as it goes: notes, silence, hum, noise, hands."""
-    rng = np.random.default_rng(SEED + 3)
-    rate_hz = 48_000.0
-    tracker = LiveTracker(rate_hz)
-    wrong, readings, told, hours_s = 0, 0, 0, 0.0
-    before_kb = 0
-    while hours_s < _LONG_S:
-        kind = str(rng.choice(["note", "note", "note", "turned", "silence", "hum", "noise"]))
-        length = float(rng.uniform(2.0, 8.0))
-        n = round(length * rate_hz / 2400) * 2400
-        t_s = np.arange(n) / rate_hz
-        f_hz = 27.5 * float(2.0 ** rng.uniform(0.0, 7.0))
-        cents = np.zeros(n)
-        if kind == "turned":
-            cents = rng.uniform(-60, 60) * np.clip((t_s - 1.0) / 1.5, 0.0, 1.0)
-        x = 1e-4 * rng.standard_normal(n)
-        if kind in ("note", "turned"):
-            x += tone(f_hz, cents, rate_hz, rng, 30)
-        elif kind == "hum":
-            x += 3e-3 * np.sin(2 * np.pi * 50.0 * t_s) + 1e-3 * np.sin(2 * np.pi * 150.0 * t_s)
-        elif kind == "noise":
-            x += 0.1 * rng.standard_normal(n)
-        begin_s = tracker.now_s
-        for at in range(0, n, 2400):
-            for r in tracker.push(x[at : at + 2400]):
-                readings += 1
-                # Whatever is heard of the sound before is not this one's.
-                if r.f_hz is None or r.t_s - r.window_s / 2 < begin_s:
-                    continue
-                told += 1
-                place = r.t_s - begin_s
-                truth = f_hz * ratio_of_cents(float(np.interp(place, t_s, cents)))
-                off = abs(error(r, truth)) if kind in ("note", "turned") else float("inf")
-                wrong += off > max(_WRONG_CENTS, 3 * r.u_cents)
-        hours_s += n / rate_hz
-        if before_kb == 0 and hours_s > 120.0:
-            before_kb = _memory_kb()
-    grown = (_memory_kb() - before_kb) / 1024
-    return [
-        Outcome(
-            f"half an hour, made here, faster than real time: wrong readings of {told} "
-            f"({readings - told} moments rightly without one)",
-            "0",
-            f"{wrong}",
-            wrong == 0,
-        ),
-        Outcome(
-            "memory, from the second minute to the end",
-            "≤ 20 MB more",
-            f"{grown:.1f} MB",
-            grown <= 20.0,
-        ),
-    ]
-
-
-def _memory_kb(pid: int | None = None) -> int:
-    if pid is None:
-        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    text = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
-    return next(int(line.split()[1]) for line in text.splitlines() if line.startswith("VmRSS"))
-
-
-def real_time() -> list[Outcome]:
-    """The command itself over a virtual cable, a player that is not ours playing notes."""
-    rng = np.random.default_rng(SEED + 4)
-    notes = [int(f) for f in rng.integers(40, 4000, 10)]
-    rate = 48_000
-    t_s = np.arange(rate) / rate
-    # Whole hertz: each second of a note repeats exactly, each note lasts three.
-    seconds = [saw(f * t_s, int(0.45 * rate / f), 0.2) for f in notes]
-    with tempfile.TemporaryDirectory() as made, servers(Path(made)) as env:
-        path = Path(made) / "notes.wav"
-        with sf.SoundFile(path, "w", rate, 2, "FLOAT") as file:
-            for place in range(_REAL_S // 3 + 20):
-                file.write(np.tile(np.stack([seconds[place % len(notes)]] * 2, axis=1), (3, 1)))
-        words = [sys.executable, "-c", _MAIN, "listen", "--in", "sound_out", "--rate", str(rate)]
-        words += ["--device-channels", "8", "Heron=1", "--json", "--seconds", str(_REAL_S)]
-        player = subprocess.Popen(["paplay", "--device=sound", str(path)], env=env)
-        listener = subprocess.Popen(
-            words, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-        )
-        assert listener.stdout is not None
-        assert listener.stderr is not None
-        told = wrong = settled = 0
-        least_kb = most_kb = 0
-        began = time.monotonic()
-        for line in listener.stdout:
-            one = json.loads(line)
-            if one["f_hz"] is None:
-                continue
-            told += 1
-            off = min(abs(cents_between(one["f_hz"], f)) for f in notes)
-            wrong += off > max(_WRONG_CENTS, 3 * one["u_cents"])
-            settled += one["settled"]
-            if told % 100 == 0 and time.monotonic() - began > 30:
-                most_kb = max(most_kb, _memory_kb(listener.pid))
-                least_kb = least_kb or most_kb
-        said = listener.stderr.read()
-        listener.wait(60)
-        player.kill()
-        player.wait(30)
-    gaps = said.count("sound was lost")
-    grown = (most_kb - least_kb) / 1024
-    return [
-        Outcome(
-            f"{_REAL_S} s in real time over a null sink: wrong readings of {told} "
-            f"({settled} settled, {gaps} gaps)",
-            "0",
-            f"{wrong}",
-            wrong == 0,
-        ),
-        Outcome(
-            "its memory, from the 30th second to the end",
-            "≤ 5 MB more",
-            f"{grown:.1f} MB",
-            grown <= 5.0,
-        ),
-    ]
-
-
-PARTS: dict[str, Callable[[], list[Outcome]]] = {
+PARTS: dict[str, Callable[[int], list[Outcome]]] = {
     "latency": latency,
     "turning": turning,
     "resting": resting,
     "processor": processor,
-    "long": long_listening,
-    "real": real_time,
+    "long": made_here,
+    "real": in_real_time,
 }
 
 
@@ -413,14 +234,19 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.live.hearing", description=__doc__)
     parser.add_argument("--part", choices=list(PARTS), action="append")
     parser.add_argument("--dry", action="store_true")
+    parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--rows", type=Path, help="keep parts here, to write the page from later")
+    parser.add_argument("--real-seconds", type=float, help="listen in real time for so long")
     options = parser.parse_args()
+    parts = dict(PARTS)
+    if options.real_seconds is not None:
+        parts["real"] = partial(in_real_time, seconds_s=options.real_seconds)
     kept: dict[str, list[Outcome]] = {}
     if options.rows is not None and options.rows.exists():
         written = json.loads(options.rows.read_text(encoding="utf-8"))
         kept = {name: [Outcome(**row) for row in rows] for name, rows in written.items()}
-    for name in options.part or PARTS:
-        kept[name] = PARTS[name]()
+    for name in options.part or parts:
+        kept[name] = parts[name](options.seed)
         for one in kept[name]:
             print(f"{one.what}: {one.found} (wanted {one.wanted or 'nothing'}; {one.met})")
     if options.rows is not None:
@@ -428,19 +254,19 @@ def main() -> None:
         options.rows.write_text(json.dumps(rows), encoding="utf-8")
     if not options.dry and set(kept) == set(PARTS):
         every = [row for name in PARTS for row in kept[name]]
-        (HERE / "RESULTS-hearing.md").write_text(page(every), encoding="utf-8")
+        (HERE / "RESULTS-hearing.md").write_text(page(every, options.seed), encoding="utf-8")
 
 
-def page(rows: list[Outcome]) -> str:
+def page(rows: list[Outcome], seed: int) -> str:
     """The table, and what it is worth."""
     bars = [row for row in rows if row.met is not None]
     missed = [row for row in bars if not row.met]
     lines = [
         "# Hearing live",
         "",
-        f"Made by `python -m benchmarks.live.hearing` (seed {SEED}). Latency is counted on the"
+        f"Made by `python -m benchmarks.live.hearing` (seed {seed}). Latency is counted on the"
         " sample clock, from the first sample of the new sound to the block that completes the"
-        f" first right reading, blocks being {1000 * _BLOCK_S:.0f} ms: the device's own buffer"
+        f" first right reading, blocks being {1000 * BLOCK_S:.0f} ms: the device's own buffer"
         f" comes on top. There are {READINGS_PER_S} readings a second. Unless said otherwise sound"
         " is made here and pushed through the tracker; the last part is the command itself in real"
         " time, over a PulseAudio null sink.",
@@ -450,11 +276,8 @@ def page(rows: list[Outcome]) -> str:
         "",
         f"**{len(bars) - len(missed)} of {len(bars)} bars met.**",
         "",
-        "| what | wanted | found | met |",
-        "| --- | --- | --- | --- |",
+        table(rows),
     ]
-    word = {True: "yes", False: "**no**", None: ""}
-    lines += [f"| {r.what} | {r.wanted} | {r.found} | {word[r.met]} |" for r in rows]
     return "\n".join(lines) + "\n"
 
 

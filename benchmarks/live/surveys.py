@@ -17,10 +17,11 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+
+from benchmarks.live.outcome import Outcome, table
 
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.units import cents_between, note_to_hz, ratio_of_cents
@@ -28,7 +29,7 @@ from pitchwright.units import cents_between, note_to_hz, ratio_of_cents
 HERE = Path(__file__).parent
 NOTES = "C1..C7 step 6"
 SURVEY_S, U_CENTS, TRUTH_CENTS = 20.0, 0.05, 0.1
-_MAIN = "from pitchwright.cli.app import main; main()"
+MAIN = "from pitchwright.cli.app import main; main()"
 _PLACES = "front-left,front-right,rear-left,rear-right,front-center,lfe,side-left,side-right"
 _TRIMMERS = {
     "coarse base trimmer": "base coarse",
@@ -36,16 +37,6 @@ _TRIMMERS = {
     "scale trimmer": "scale",
     "high-frequency trimmer": "high end",
 }
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """One thing measured: a line of the table."""
-
-    what: str
-    wanted: str
-    found: str
-    met: bool
 
 
 @contextmanager
@@ -130,7 +121,7 @@ class Instrument:
 @contextmanager
 def instrument(env: dict[str, str], *options: str) -> Iterator[Instrument]:
     """The stand-in in a process of its own."""
-    words = [sys.executable, "-c", _MAIN, "practice", "run", "--sound-out", "sound_in", *options]
+    words = [sys.executable, "-c", MAIN, "practice", "run", "--sound-out", "sound_in", *options]
     with running(words, env, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
         yield Instrument(process)
 
@@ -173,7 +164,7 @@ def survey(
     with instrument(env, "--calm", *options) as there:
         bench = described(folder, notes, there.names)
         events = folder / f"{bench.stem}.jsonl"
-        words = [sys.executable, "-c", _MAIN, "survey", "--bench", str(bench), "--notes", NOTES]
+        words = [sys.executable, "-c", MAIN, "survey", "--bench", str(bench), "--notes", NOTES]
         words += ["--events", str(events), "--no-sheet", "--logbook", "none"]
         begun_s = time.monotonic()
         subprocess.run(words, env=env, check=True, stdout=subprocess.DEVNULL, timeout=300)
@@ -222,7 +213,7 @@ def trim(folder: Path, env: dict[str, str]) -> list[Outcome]:
         bench = described(folder, "voltage", ["Heron"])
         bench.write_text(bench.read_text().replace("latency_s = 0.5", "latency_s = 0.2"))
         events = folder / "trim.jsonl"
-        words = [sys.executable, "-c", _MAIN, "trim", "Heron", "--bench", str(bench)]
+        words = [sys.executable, "-c", MAIN, "trim", "Heron", "--bench", str(bench)]
         words += ["--events", str(events), "--logbook", "none"]
         seen = visits = 0
         with running(words, env, stdout=subprocess.DEVNULL) as process:
@@ -279,11 +270,8 @@ def main() -> None:
         eight = ("--voices", "8", *by_voltage)
         found += survey(folder, env, "eight oscillators at once", "voltage", *eight)
         found += trim(folder, env)
-    rows = [
-        f"| {o.what} | {o.wanted} | {o.found} | {'yes' if o.met else '**no**'} |" for o in found
-    ]
-    table = "\n".join(["| what | wanted | found | met |", "| --- | --- | --- | --- |", *rows])
-    print(table)
+    results = table(found)
+    print(results)
     if not dry:
         machine = f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores"
         (HERE / "RESULTS-survey.md").write_text(
@@ -291,7 +279,7 @@ def main() -> None:
             "Made by `python -m benchmarks.live.surveys`: tool and stand-in are processes of their "
             "own, joined by PulseAudio null sinks (48 kHz, half a second of buffer each way; a "
             "fifth for the trim) and JACK MIDI. For the surveys the stand-in is calm, so that what "
-            f"is off is the tool's doing.\n\nMachine: {machine}.\n\n{table}\n",
+            f"is off is the tool's doing.\n\nMachine: {machine}.\n\n{results}\n",
             encoding="utf-8",
         )
     sys.exit(0 if all(outcome.met for outcome in found) else 1)
