@@ -21,6 +21,7 @@ from pitchwright.errors import InputError, PitchwrightError
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.foreseen import foresee
+from pitchwright.web.modelled import modelled
 from pitchwright.web.people import People, Stopped
 from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
 
@@ -359,7 +360,7 @@ class Conductor:
             phase = Phase.IDLE
             if stopped is not None:
                 for event in self._events:
-                    self._scene = after(self._scene, event)
+                    self._scene = _seen(self._scene, event)
                 phase = Phase.STOPPED
             self._show(
                 phase=phase,
@@ -527,9 +528,7 @@ class Conductor:
                 if self._people is not None:
                     self._people.window_cents = what.window_cents
                 self.feed.begin()
-            self._scene = after(self._scene, event)
-            if event.kind == "curve known":
-                self._scene = replace(self._scene, foreseen=foresee(what, self._scene.settings))
+            self._scene = _seen(self._scene, event)
             self._changed.notify_all()
 
     def _say(self, sentence: str) -> None:
@@ -543,6 +542,21 @@ class Conductor:
             version = self._scene.version + 1
             self._scene = replace(self._scene, version=version, **changes)
             self._changed.notify_all()
+
+
+def _seen(scene: Scene, event: Event) -> Scene:
+    """Take one event into the picture, with what is worked out of a curve."""
+    scene = after(scene, event)
+    if event.kind != "curve known":
+        return scene
+    what: Any = event.what
+    line = modelled(what, scene.settings)
+    return replace(
+        scene,
+        foreseen=foresee(what, scene.settings),
+        model=line,
+        model_found=scene.model_found or line,
+    )
 
 
 def _not_yours(broken: Exception) -> str:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from pitchwright.procedures.requests import Ask, Heard, TurnWatched, WatchTurn
     from pitchwright.trim.verdict import Verdict
     from pitchwright.web.drop import Dropped
+    from pitchwright.web.modelled import Line
 
 __all__ = [
     "MOST_SAID",
@@ -163,6 +164,8 @@ class Scene:
         The curve as found and as it stands, or None.
     foreseen
         Cents at the notes of ``now`` once the planned moves are made, empty where not known.
+    model, model_found
+        The fitted model's lines through both; empty where not known.
     readings
         Of this procedure, in the order taken.
     surveyed
@@ -215,6 +218,8 @@ class Scene:
     found: CurveKnown | None = None
     now: CurveKnown | None = None
     foreseen: tuple[float, ...] = ()
+    model: Line = ()
+    model_found: Line = ()
     readings: tuple[Read, ...] = ()
     surveyed: tuple[SurveyClosed, ...] = ()
     before: tuple[SurveyClosed, ...] = ()

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pitchwright.units import note_to_hz, ratio_of_cents
+from pitchwright.web.modelled import Line, line_of
 
 if TYPE_CHECKING:
     from pitchwright.procedures.outcomes import CurveKnown
@@ -86,10 +87,10 @@ class SheetData:
     name: str
     now: tuple[Dot, ...]
     found: tuple[Dot, ...] = ()
-    model: tuple[tuple[float, float], ...] = ()
-    model_found: tuple[tuple[float, float], ...] = ()
+    model: Line = ()
+    model_found: Line = ()
     fitted: bool = False
-    foreseen: tuple[tuple[float, float], ...] = ()
+    foreseen: Line = ()
     tolerance_cents: float = 1.0
     reaches: tuple[Reached, ...] = ()
 
@@ -135,15 +136,10 @@ def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -
     )
 
 
-def _model(survey: OscillatorSurvey) -> tuple[tuple[float, float], ...]:
+def _model(survey: OscillatorSurvey) -> Line:
     """The fitted line, from the first to the last note measured."""
     entries = survey.curve.entries
-    if len(entries) < 2:
-        return ()
-    low, high = entries[0].note, entries[-1].note
-    steps = max(int(high - low), 2)
-    notes = [low + (high - low) * i / steps for i in range(steps + 1)]
-    return tuple((note, float(survey.model.cents_at(note))) for note in notes)
+    return line_of(survey.model, entries[0].note, entries[-1].note) if len(entries) > 1 else ()
 
 
 def of_curves(
@@ -152,6 +148,9 @@ def of_curves(
     tolerance_cents: float,
     foreseen: Sequence[float] = (),
     readings: Sequence[float] = (),
+    *,
+    model: Line = (),
+    model_found: Line = (),
 ) -> SheetData:
     """The sheet of a trim under way.
 
@@ -165,6 +164,8 @@ def of_curves(
         Cents at the notes of ``now`` once the planned moves are made, or nothing.
     readings
         The note of each reading that was kept.
+    model, model_found
+        The fitted model's line through each; empty where it is not known.
     """
     kept = {note: sum(1 for one in readings if one == note) for note in set(readings)}
     dots = _dots(now, kept)
@@ -174,8 +175,9 @@ def of_curves(
         now.oscillator,
         dots,
         was,
-        model=tuple(zip(now.notes, now.cents, strict=True)),
-        model_found=tuple((dot.note, dot.cents) for dot in was),
+        model=model or tuple(zip(now.notes, now.cents, strict=True)),
+        model_found=(model_found or tuple((dot.note, dot.cents) for dot in was)) if was else (),
+        fitted=bool(model),
         foreseen=lines,
         tolerance_cents=tolerance_cents,
         reaches=(_reached(dots, tolerance_cents),),

@@ -297,7 +297,15 @@ def so_far(scene: Scene) -> SheetData | None:
     if scene.now is not None:
         notes = [one.note for one in scene.readings if not one.heard.doubts]
         foreseen = scene.foreseen if scene.phase.busy else ()
-        return of_curves(scene.now, scene.found, tolerance, foreseen, notes)
+        return of_curves(
+            scene.now,
+            scene.found,
+            tolerance,
+            foreseen,
+            notes,
+            model=scene.model,
+            model_found=scene.model_found,
+        )
     return heard_yet(scene, tolerance)
 
 
