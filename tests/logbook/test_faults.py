@@ -20,6 +20,7 @@ from sqlalchemy import event
 
 from pitchwright.cli import main
 from pitchwright.errors import InputError
+from pitchwright.logbook import store
 from pitchwright.logbook.care import check
 from pitchwright.logbook.exchange import import_lines
 from pitchwright.logbook.facts import NoteWritten
@@ -78,10 +79,13 @@ def of_another_program(path: Path) -> None:
     raw.close()
 
 
+NOTES = 5
+
+
 def a_good_one(path: Path) -> None:
     with Logbook(str(path)) as book:
-        for number in range(100):
-            book.append(NoteWritten(f"note {number} " * 20))
+        for number in range(NOTES):
+            book.append(NoteWritten(f"note {number} " * 400))
     raw = sqlite3.connect(path)
     raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     raw.close()
@@ -162,7 +166,13 @@ def test_measuring_goes_on_and_the_file_is_left_as_it_was(
     assert (content(folder) if path.is_file() else {}) == before
 
 
-def test_a_locked_logbook(folder: Path, table: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_locked_logbook(
+    folder: Path,
+    table: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(store, "_PATIENCE_S", 0.3)
     path = folder / "logbook.sqlite"
     a_good_one(path)
     raw = sqlite3.connect(path, isolation_level=None)
@@ -193,7 +203,7 @@ def test_a_full_disk_as_sqlite_sees_it(folder: Path) -> None:
     a_good_one(path)
     with Logbook(str(path)) as book:
         limit_pages(book, path.stat().st_size // 4096 + 4)
-        written = 100
+        written = NOTES
         with pytest.raises(InputError, match="The disk is full"):
             for _ in range(1000):
                 book.append(NoteWritten("more " * 200))
@@ -254,6 +264,7 @@ from pathlib import Path
 from pitchwright.logbook.facts import NoteWritten
 from pitchwright.upkeep import Recorder
 # Everything is loaded before the limit or the other user comes.
+from pitchwright.logbook import store
 from pitchwright.logbook.care import check
 from pitchwright.logbook.store import Logbook
 import tempfile
@@ -289,18 +300,18 @@ def in_a_child(*arguments: str | Path) -> str:
 def test_a_disk_that_refuses_on_the_way(folder: Path) -> None:
     path = folder / "logbook.sqlite"
     a_good_one(path)
-    # A hundred more fit; then neither the file nor its write-ahead log may grow.
+    # Some more fit; then neither the file nor its write-ahead log may grow.
     limit = path.stat().st_size + 100_000
-    said = in_a_child(path, folder.parent, "limit", str(limit), "200")
+    said = in_a_child(path, folder.parent, "limit", str(limit), "40")
     assert said.count("pitchwright log import") == 1
     (aside,) = folder.parent.glob("logbook-aside-*.jsonl")
     with Logbook(str(path)) as book:
         before = len(list(book.entries()))
-        assert 100 < before < 300
+        assert NOTES < before < NOTES + 40
         import_lines(book, aside)
         texts = [entry.what.text for entry in book.entries() if isinstance(entry.what, NoteWritten)]
         late = [int(text.split()[1]) for text in texts if text.startswith("late ")]
-        assert late == list(range(200))
+        assert late == list(range(40))
         assert check(book) == ()
 
 

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pitchwright.errors import InputError
+from pitchwright.logbook import store
 from pitchwright.logbook.care import check
 from pitchwright.logbook.facts import InstrumentDescribed, NoteWritten
 from pitchwright.logbook.store import Logbook, new_uid
@@ -114,7 +115,8 @@ def test_a_newer_logbook_is_left_as_it_was(path: Path) -> None:
     assert path.read_bytes() == before
 
 
-def test_a_locked_logbook_is_a_sentence(path: Path) -> None:
+def test_a_locked_logbook_is_a_sentence(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "_PATIENCE_S", 0.3)
     with Logbook(str(path)) as logbook:
         logbook.append(NoteWritten("first"))
         logbook.engine.dispose()
