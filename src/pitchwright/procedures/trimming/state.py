@@ -32,7 +32,7 @@ _GUARD = 2.5
 """Uncertainties kept free while planning: a little more than the verdict needs."""
 _FRESH_U_CENTS = 0.08
 _MOST_REREADS = 24
-_SURE = 3.2
+_SURE = 4.0
 """Uncertainties that must fit at notes read long ago before “in tune” is said."""
 _FRESH_BY = 1.2
 _MOST_TURNS = 60
@@ -228,7 +228,7 @@ class Trimming:
         """The stale note that could still speak against “in tune”; None where none could.
 
         The verdict needs two uncertainties; a note that was read long ago is read again where more
-        than three would not fit.
+        than four would not fit: base walks on while the others are read.
         """
         if self.rereads >= _MOST_REREADS:
             return None
