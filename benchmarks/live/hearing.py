@@ -28,7 +28,7 @@ from pitchwright.units import ratio_of_cents
 
 HERE = Path(__file__).parent
 SEED = 20_261_125
-_RESTING_CASES = 0.3
+_RESTING_CASES = 0.6
 _ONSETS = 120
 
 

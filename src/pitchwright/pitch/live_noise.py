@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy import special
 
@@ -41,10 +40,10 @@ _SCALES: Final = (4, 8, 16, 32)
 _SCALE_FREEDOM: Final = 2.0
 
 
-def _bends(scale: int) -> Array:
-    """Second and third order over so many points, straight to lower orders; shape (scale, 2)."""
+def _bends(scale: int) -> tuple[Array, Array]:
+    """Second and third order over so many points, straight to lower orders; each of length one."""
     basis, _ = np.linalg.qr(np.polynomial.legendre.legvander(np.linspace(-1, 1, scale), 3))
-    return np.asarray(basis[:, 2:])
+    return basis[:, 2].copy(), basis[:, 3].copy()
 
 
 _BENDS: Final = {scale: _bends(scale) for scale in _SCALES}
@@ -177,7 +176,7 @@ def learned(
         freedom=known + freedom,
         walk_rad2_per_s=walk,
         recent=recent,
-        scales=_scales(levels, both, known + freedom) if len(levels) else (),
+        scales=_scales(levels, both, known + freedom) if new else before.scales,
     )
 
 
@@ -186,14 +185,15 @@ def _scales(levels: Array, white_rad2: float, freedom: float) -> tuple[Scale, ..
     found: list[Scale] = []
     likely = white_rad2
     # A bite that still holds some of another sound stands out, and must not count as noise.
-    middle = np.median(levels)
-    widest = _OUTLIERS * np.median(np.abs(levels - middle))
-    levels = np.clip(levels, middle - widest, middle + widest)
+    middle = np.sort(levels)[len(levels) // 2]
+    widest = _OUTLIERS * np.sort(np.abs(levels - middle))[len(levels) // 2]
+    levels = np.minimum(np.maximum(levels, middle - widest), middle + widest)
     for scale in _SCALES:
         if len(levels) < scale:
             break
-        bends = sliding_window_view(levels, scale) @ _BENDS[scale]
-        seen, tries = float(np.mean(bends**2)), 1.5 * len(levels) / scale
+        second, third = (np.correlate(levels, bend) for bend in _BENDS[scale])
+        seen = float(second @ second + third @ third) / (2 * len(second))
+        tries = 1.5 * len(levels) / scale
         prior = min(freedom, _SCALE_FREEDOM)
         likely = (prior * likely + tries * seen) / (prior + tries)
         found.append(Scale(scale, likely, prior + tries))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -34,6 +35,7 @@ _TEMPLATE_CENTS: Final = 2e-4
 _MOST_BLOCKS: Final = 32
 _CLEARLY_MORE: Final = 2.3
 _WALK_SHARE: Final = 0.7
+_ENOUGH_TO_BEND: Final = 3
 _ENOUGH_FOR_A_BEND: Final = 5
 _LOOK_AGAIN: Final = 3
 
@@ -117,12 +119,9 @@ def _movement(phase: Array, bite_s: float, f_hz: float, noise: Noise) -> tuple[f
     """Change of pitch along the window by its bend, and its uncertainty; both in cents."""
     bites = len(phase)
     span_s = bites * bite_s
-    x = np.linspace(-1.0, 1.0, bites)
-    bend = x * x
-    bend -= bend.mean()
-    size = float(bend @ bend)
-    if bites < 3 or size <= 0.0:
+    if bites < _ENOUGH_TO_BEND:
         return 0.0, math.inf
+    bend, size = _bend(bites)
     half_s = (bites - 1) * bite_s / 2
     curve = float(bend @ phase) / size
     to_cents = _CENTS / (2 * np.pi * f_hz)
@@ -130,6 +129,14 @@ def _movement(phase: Array, bite_s: float, f_hz: float, noise: Noise) -> tuple[f
     added = 16 * noise.over(bites).rad2 / size / half_s**2
     walk = 6 * noise.walk_rad2_per_s / span_s
     return moved, math.sqrt(added + walk) * to_cents
+
+
+@cache
+def _bend(bites: int) -> tuple[Array, float]:
+    """x², x from -1 to 1, less its mean; and its square, summed."""
+    x = np.linspace(-1.0, 1.0, bites)
+    bend: Array = x * x - np.mean(x * x)
+    return bend, float(bend @ bend)
 
 
 def estimate(
