@@ -19,7 +19,7 @@ from pitchwright.logbook.exchange import (
     lines_schema,
     readings_rows,
 )
-from pitchwright.logbook.facts import NoteWritten
+from pitchwright.logbook.facts import EntryWithdrawn, NoteWritten
 from pitchwright.logbook.history import due, find_instrument, history
 from pitchwright.logbook.store import Logbook
 
@@ -212,3 +212,44 @@ def test_a_null_character_in_a_name_is_refused_or_kept(empty: Logbook) -> None:
     (back,) = empty.entries()
     assert isinstance(back.what, NoteWritten)
     assert back.what.text == "before\x00after"
+
+
+def test_empty_lines_and_other_spacing_are_taken_in_and_counted(
+    logbook: Logbook, exported: Path, empty: Logbook
+) -> None:
+    note = logbook.append(NoteWritten("wrong"))
+    logbook.append(EntryWithdrawn("not so"), corrects=note.uid)
+    export_lines(logbook, exported)
+    lines = [json.loads(line) for line in exported.read_text().splitlines()]
+    exported.write_text("\n\n".join(json.dumps(line, indent=None) for line in lines))
+    assert import_lines(empty, exported) == (12, 0)
+    assert list(empty.entries()) == list(logbook.entries())
+    lines[-1].update(uid="e" * 32, corrects="f" * 32)
+    exported.write_text(" \n\n".join(json.dumps(line) for line in lines))
+    with pytest.raises(InputError, match=f"line {2 * len(lines) - 1}, field corrects"):
+        import_lines(empty, exported)
+
+
+def test_an_entry_over_several_lines_is_refused(exported: Path, empty: Logbook) -> None:
+    lines = exported.read_text().splitlines()
+    exported.write_text("\n".join([*lines[:3], json.dumps(json.loads(lines[3]), indent=1)]))
+    with pytest.raises(InputError, match="line 4: This is not JSON"):
+        import_lines(empty, exported)
+    assert list(empty.entries()) == []
+
+
+def test_a_file_that_changes_while_it_is_read_is_refused(exported: Path, empty: Logbook) -> None:
+    def meddle(share: float) -> None:
+        if share == 0.5:  # it was checked, and is read once more
+            exported.write_bytes(exported.read_bytes().replace(b"bought second-hand", b"new"))
+
+    with pytest.raises(InputError, match="changed while it was read"):
+        import_lines(empty, exported, meddle)
+    assert list(empty.entries()) == []
+
+
+def test_a_line_that_never_ends_is_refused(exported: Path, empty: Logbook) -> None:
+    with exported.open("ab") as more:
+        more.write(b'{"uid": "' + b"a" * 17_000_000)
+    with pytest.raises(InputError, match="line 12: This line is too long"):
+        import_lines(empty, exported)

@@ -23,7 +23,7 @@ from pitchwright.logbook.lines import (
     UID_PATTERN,
     VERSION,
     changed,
-    check_lines,
+    check_file,
     head_line,
     line_of,
     rows,
@@ -83,34 +83,28 @@ def import_lines(
         Naming file, line and field; nothing was written.
     """
     before = _state(path)
-    size = max(before[0], 1)
-    total = 0
-    for total, (_, done) in enumerate(check_lines(path), start=1):
-        if total % _CHUNK == 0:
-            progress(0.5 * done / size)
+    checked = check_file(path, lambda share: progress(0.5 * share))
     new = 0
     with logbook.writing() as connection:
         last = connection.scalar(select(func.max(entry.c.id))) or 0
-        waiting: list[EntryRow] = []
-        for row, number, done in rows(path):
-            if row[6] is not None:
-                new += _add(connection, waiting)
-                waiting = []
-                _check_corrected(connection, row[6], f"{path}, line {number}, field corrects")
-            waiting.append(row)
-            if len(waiting) == _CHUNK:
-                new += _add(connection, waiting)
-                waiting = []
-                progress(0.5 + 0.5 * done / size)
-        new += _add(connection, waiting)
+        for found, share in rows(path):
+            begin = 0
+            for place, row in enumerate(found if checked.correcting else ()):
+                if row[6] is not None:
+                    new += _add(connection, found[begin:place])
+                    begin = place
+                    where = f"{path}, line {checked.correcting[row[0]]}, field corrects"
+                    _check_corrected(connection, row[6], where)
+            new += _add(connection, found[begin:])
+            progress(0.5 + 0.5 * share)
         if _state(path) != before:
             raise changed(path)
         projection.apply_all(connection, after_id=last)
-    return new, total - new
+    return new, checked.entries - new
 
 
 def _state(path: Path) -> tuple[int, int, int]:
-    """Size, identity and last change of a file; zeros where there is none."""
+    """By what a file is known to be the same: zeros where there is none."""
     try:
         found = path.stat()
     except OSError:
@@ -118,9 +112,9 @@ def _state(path: Path) -> tuple[int, int, int]:
     return found.st_size, found.st_ino, found.st_mtime_ns
 
 
-def _add(connection: Connection, waiting: list[EntryRow]) -> int:
+def _add(connection: Connection, found: list[EntryRow]) -> int:
     """Add the rows that are not there yet; how many."""
-    if not waiting:
+    if not found:
         return 0
     # The statement as the driver takes it: a row's way through SQLAlchemy costs as much as the
     # row itself.
@@ -129,7 +123,7 @@ def _add(connection: Connection, waiting: list[EntryRow]) -> int:
     statement = (
         f"INSERT INTO entry ({', '.join(COLUMNS)}) VALUES ({marks}) ON CONFLICT (uid) DO NOTHING"
     )
-    return connection.exec_driver_sql(statement, waiting).rowcount
+    return connection.exec_driver_sql(statement, found).rowcount
 
 
 def _check_corrected(connection: Connection, uid: str, where: str) -> None:

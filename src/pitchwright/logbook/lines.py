@@ -1,14 +1,15 @@
 """The lines of an exported logbook: written, and read with every one of them checked.
 
-Every line is judged as a whole first, which is quick; one that does not pass is looked at part by
-part, and refused with line and field.
+Some hundred lines at a time are judged as a whole, which is quick; where they do not pass, each is
+looked at part by part, and refused with line and field.
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -24,8 +25,9 @@ __all__ = [
     "REQUIRED",
     "UID_PATTERN",
     "VERSION",
+    "Checked",
     "changed",
-    "check_lines",
+    "check_file",
     "entry_line",
     "head_line",
     "line_of",
@@ -42,10 +44,11 @@ UID_PATTERN: Final = r"[0-9a-f]{32}"
 AT_PATTERN: Final = r"\d{4}-[01]\d-[0-3]\dT[0-2]\d:[0-5]\d:[0-5]\d\.\d{6}Z"
 
 _Identifier = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
-_TIME_AND_IDENTIFIERS: Final = re.compile(f"{AT_PATTERN}(?:{UID_PATTERN})+", re.ASCII).fullmatch
+_TIMES: Final = re.compile(f"(?:{AT_PATTERN})*", re.ASCII).fullmatch
 _UID, _AT = re.compile(UID_PATTERN), re.compile(AT_PATTERN, re.ASCII)
 
-_LONGEST_LINE = 16_000_000
+_BLOCK: Final = 1 << 18  # what a processor's cache holds: larger blocks are slower
+_LONGEST_LINE: Final = 16_000_000
 _ALL_OR_NONE = "Nothing was imported; correct the file or export it again"
 _NEEDS: Final = {
     "instrument described": "instrument",
@@ -90,8 +93,24 @@ def line_of(
     )
 
 
-def check_lines(path: Path) -> Iterator[tuple[int, int]]:
-    """Check each line behind the first; its number and how many bytes are read.
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A file of which every line is right.
+
+    Attributes
+    ----------
+    entries
+        How many there are.
+    correcting
+        Those that correct another: their lines by their identifiers.
+    """
+
+    entries: int
+    correcting: dict[str, int]
+
+
+def check_file(path: Path, progress: Callable[[float], None]) -> Checked:
+    """Check every line; ``progress`` is given the share that was read.
 
     Raises
     ------
@@ -99,46 +118,44 @@ def check_lines(path: Path) -> Iterator[tuple[int, int]]:
         At the first line that is not right, naming file, line and field.
     """
     judge = judges()
-    for number, line, done in _lines(path):
-        try:
-            one = _read(line)
-            judge[one.kind](one.body)
-            fits = _fits(one)
-        except (*REFUSALS, KeyError):
-            fits = False
-        if not fits:
-            _check_closely(line, f"{path}, line {number}")
-        yield number, done
+    entries, correcting = 0, {}
+    for first, block, share in _blocks(path):
+        ones = _quickly(block, judge)
+        numbered = _closely(block, first, path) if ones is None else enumerate(ones, first)
+        for number, one in numbered:
+            entries += 1
+            if one.corrects:
+                correcting[one.uid] = number
+        progress(share)
+    return Checked(entries, correcting)
 
 
-def rows(path: Path) -> Iterator[tuple[EntryRow, int, int]]:
-    """Each line of a file that was checked as a row, with its number and how many bytes are read.
+def rows(path: Path) -> Iterator[tuple[list[EntryRow], float]]:
+    """The lines of a file that was checked as rows, many at a time, and the share that was read.
 
     Raises
     ------
     InputError
         Where the file is not what was checked any more.
     """
-    for number, line, done in _lines(path):
+    for _, block, share in _blocks(path):
         try:
-            one = _read(line)
-            body = str(one.body, "utf-8")
+            found = [
+                (
+                    one.uid,
+                    one.at_utc,
+                    one.bench,
+                    one.kind,
+                    one.run or None,
+                    one.instrument or None,
+                    one.corrects or None,
+                    str(one.body, "utf-8"),
+                )
+                for one in _LINE.decode_lines(block)
+            ]
         except REFUSALS:
             raise changed(path) from None
-        yield (
-            (
-                one.uid,
-                one.at_utc,
-                one.bench,
-                one.kind,
-                one.run or None,
-                one.instrument or None,
-                one.corrects or None,
-                body,
-            ),
-            number,
-            done,
-        )
+        yield found, share
 
 
 def changed(path: Path) -> InputError:
@@ -146,7 +163,7 @@ def changed(path: Path) -> InputError:
     return InputError("The file changed while it was read", str(path), _ALL_OR_NONE)
 
 
-class _Line(msgspec.Struct, forbid_unknown_fields=True):
+class _Line(msgspec.Struct, forbid_unknown_fields=True, gc=False):
     """A line behind the first, with its body as it stands."""
 
     uid: _Identifier
@@ -159,19 +176,39 @@ class _Line(msgspec.Struct, forbid_unknown_fields=True):
     corrects: _Identifier = ""
 
 
-_read = msgspec.json.Decoder(_Line).decode
-_parts = msgspec.json.Decoder(dict[str, msgspec.Raw]).decode
+_LINE = msgspec.json.Decoder(_Line)
+_PARTS = msgspec.json.Decoder(dict[str, msgspec.Raw])
 
 
-def _fits(one: _Line) -> bool:
-    """Whether what stands around a body is right; identifiers are as long as they should be."""
-    identifiers = f"{one.at_utc}{one.uid}{one.run}{one.instrument}{one.corrects}"
-    needed = _NEEDS.get(one.kind)
-    return (
-        _TIME_AND_IDENTIFIERS(identifiers) is not None
-        and "\x00" not in one.bench
-        and (needed is None or bool(getattr(one, needed)))
+def _quickly(block: bytes, judge: Mapping[str, Callable[[Any], Any]]) -> list[_Line] | None:
+    """The lines of a block where all of them are surely right and none is empty, else None."""
+    try:
+        ones = _LINE.decode_lines(block)
+        for one in ones:
+            judge[one.kind](one.body)
+    except (*REFUSALS, KeyError):
+        return None
+    # Identifiers are as long as they should be, else they would not have been decoded.
+    identifiers = "".join(
+        [text for one in ones for text in (one.uid, one.run, one.instrument, one.corrects)]
     )
+    times = "".join([one.at_utc for one in ones])
+    right = (
+        len(ones) == block.count(b"\n") + (not block.endswith(b"\n"))
+        and not identifiers.encode().translate(None, b"0123456789abcdef")
+        and _TIMES(times) is not None
+        and not any("\x00" in bench for bench in {one.bench for one in ones})
+        and all(getattr(one, _NEEDS[one.kind]) for one in ones if one.kind in _NEEDS)
+    )
+    return ones if right else None
+
+
+def _closely(block: bytes, first: int, path: Path) -> Iterator[tuple[int, _Line]]:
+    """Each line of a block that is not empty, checked part by part, with its number."""
+    for number, line in enumerate(block.split(b"\n"), first):
+        if line and not line.isspace():
+            _check_closely(line, f"{path}, line {number}")
+            yield number, _LINE.decode(line)
 
 
 def _check_closely(line: bytes, where: str) -> None:
@@ -191,24 +228,27 @@ def _check_closely(line: bytes, where: str) -> None:
         raise InputError(refused.what, f"{where}, {refused.where}", _ALL_OR_NONE) from None
 
 
-def _lines(path: Path) -> Iterator[tuple[int, bytes, int]]:
-    """Each line behind the first that is not empty; the first is checked on the way."""
+def _blocks(path: Path) -> Iterator[tuple[int, bytes, float]]:
+    """The lines behind the first, some hundred at a time; the first is checked on the way.
+
+    With each block come the number of its first line and the share of the file that was read.
+    """
     try:
         with path.open("rb") as opened:
-            number, line = 1, opened.readline(_LONGEST_LINE)
-            if not line:
+            size = max(path.stat().st_size, 1)
+            head = opened.readline(_LONGEST_LINE)
+            if not head:
                 raise InputError("The file is empty", str(path), "Export the logbook again")
-            _check_head(_parsed(line, f"{path}, line 1"), f"{path}, line 1")
-            done = len(line)
-            while line := opened.readline(_LONGEST_LINE):
-                number += 1
-                done += len(line)
-                if len(line) == _LONGEST_LINE:
-                    raise InputError(
-                        "This line is too long", f"{path}, line {number}", _ALL_OR_NONE
-                    )
-                if not line.isspace():
-                    yield number, line, done
+            _check_head(_parsed(head, f"{path}, line 1"), f"{path}, line 1")
+            number = 2
+            while block := opened.read(_BLOCK):
+                rest = opened.readline(_LONGEST_LINE)
+                block += rest
+                after = number + block.count(b"\n")
+                if len(rest) == _LONGEST_LINE:
+                    raise InputError("This line is too long", f"{path}, line {after}", _ALL_OR_NONE)
+                yield number, block, opened.tell() / size
+                number = after
     except OSError as fault:
         raise InputError(
             f"The file cannot be read: {fault.strerror}", str(path), "Check path and permission"
@@ -218,7 +258,7 @@ def _lines(path: Path) -> Iterator[tuple[int, bytes, int]]:
 def _parsed(line: bytes, where: str) -> dict[str, Any]:
     """What a line holds by its keys; the body as it stands."""
     try:
-        content: dict[str, Any] = _parts(line)
+        content: dict[str, Any] = dict(_PARTS.decode(line))
         for name in content.keys() - {"body"}:
             content[name] = msgspec.json.decode(content[name])
     except msgspec.ValidationError:

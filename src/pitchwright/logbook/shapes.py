@@ -51,6 +51,7 @@ def _shape(wanted: Any) -> Any:
             ],
             namespace={"__doc__": inspect.cleandoc(wanted.__doc__ or "")},
             forbid_unknown_fields=True,
+            gc=False,
         )
     origin, inner = typing.get_origin(wanted), tuple(_shape(one) for one in typing.get_args(wanted))
     if origin in (Union, types.UnionType):
