@@ -54,6 +54,19 @@ def test_a_recording_is_listened_to_in_lines(
     assert "C4 +2.476" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("how", [(), ("--check",), ("--once",)])
+def test_a_channel_on_which_nothing_arrives_is_told_where_the_sound_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], how: tuple[str, ...]
+) -> None:
+    t_s = np.arange(round(1.8 * RATE_HZ)) / RATE_HZ
+    path = tmp_path / "second.wav"
+    sf.write(path, np.stack([0.0 * t_s, 0.2 * np.sin(2 * np.pi * 262 * t_s)], axis=1), RATE_HZ)
+    assert run("listen", "--recording", str(path), "Heron=1", *how) == 0
+    said = " ".join("".join(capsys.readouterr()).split())
+    assert "Nothing arrives for Heron (silence), but there is sound on channel 2." in said
+    assert "Move the cable, or say that Heron is on channel 2." in said
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [

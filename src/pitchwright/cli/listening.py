@@ -48,6 +48,8 @@ class Plan:
     ----------
     names, numbers
         The channels' names and numbers, from 1.
+    others
+        Numbers of the other channels there are, on which nothing is meant to sound.
     device, rate_hz, device_channels, latency_s
         As for `SoundIn`.
     recording
@@ -58,6 +60,7 @@ class Plan:
 
     names: tuple[str, ...]
     numbers: tuple[int, ...]
+    others: tuple[int, ...]
     device: str | int | None
     rate_hz: float | None
     device_channels: int | None
@@ -65,9 +68,14 @@ class Plan:
     recording: Path | None
     mains_hz: float | None
 
-    def opened(self, others: Sequence[int] = ()) -> SoundIn | PlayedRecording:
-        """The source, its channels in the plan's order."""
-        numbers = (*self.numbers, *others)
+    @property
+    def other_names(self) -> tuple[str, ...]:
+        """How to call the other channels."""
+        return tuple(f"channel {number}" for number in self.others)
+
+    def opened(self) -> SoundIn | PlayedRecording:
+        """The source: its channels in the plan's order, then the others."""
+        numbers = (*self.numbers, *self.others)
         if self.recording is not None:
             return PlayedRecording(self.recording, channels=numbers)
         return SoundIn(
@@ -120,14 +128,21 @@ def planned(
     numbers = tuple(number for _, number in chosen)
     if len(set(names)) < len(names) or len(set(numbers)) < len(numbers):
         raise InputError("A channel is given twice", "channels", "Give each once")
-    return Plan(names, numbers, wanted, rate_hz, device_channels, latency_s, recording, mains_hz)
+    last = _channels_of(recording) if recording is not None else device_channels or 0
+    others = tuple(number for number in range(1, last + 1) if number not in numbers)
+    return Plan(
+        names, numbers, others, wanted, rate_hz, device_channels, latency_s, recording, mains_hz
+    )
 
 
 def _all_of(recording: Path | None) -> list[tuple[str, int]]:
-    if recording is None:
-        return [("channel 1", 1), ("channel 2", 2)]
+    there = 2 if recording is None else _channels_of(recording)
+    return [(f"channel {number}", number) for number in range(1, there + 1)]
+
+
+def _channels_of(recording: Path) -> int:
     with PlayedRecording(recording, in_real_time=False) as source:
-        return [(f"channel {number}", number) for number in range(1, source.channels + 1)]
+        return source.channels
 
 
 def _channel(text: str, named: dict[str, int]) -> tuple[str, int]:
@@ -156,6 +171,7 @@ def show_live(
     hearing = Hearing(
         source,
         plan.names,
+        others=plan.other_names,
         reference=_reference(plan, reference),
         clock_ppm=clock_ppm,
         mains_hz=plan.mains_hz,
@@ -321,7 +337,13 @@ def _record(one: HeardNow) -> dict[str, Any]:
 
 def show_once(plan: Plan, source: SoundSource, view: View, clock_ppm: float) -> None:
     """Read each channel once, as soon as it is at rest and well known."""
-    hearing = Hearing(source, plan.names, mains_hz=plan.mains_hz, say=console.warning)
+    hearing = Hearing(
+        source,
+        plan.names,
+        others=plan.other_names,
+        mains_hz=plan.mains_hz,
+        say=console.warning,
+    )
     taken = hearing.take(most_s=view.seconds or _ONCE_S)
     clock = cents_from_ppm(clock_ppm)
     if view.as_json:
@@ -364,7 +386,9 @@ def _read_once(name: str, reading: Reading, clock_cents: float) -> dict[str, Any
 def show_check(plan: Plan, source: SoundSource, view: View) -> None:
     """Take in two seconds, and say what is wrong with any channel and what to do."""
     sound = _some_sound(plan, source)
-    checked = check_inputs(sound, source.rate_hz, plan.names, mains_hz=plan.mains_hz)
+    checked = check_inputs(
+        sound, source.rate_hz, plan.names, others=plan.other_names, mains_hz=plan.mains_hz
+    )
     if view.as_json:
         console.print_json(
             {"schema": "pitchwright input check 1", "channels": [_checked(c) for c in checked]}

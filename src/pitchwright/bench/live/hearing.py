@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from pitchwright.bench.live.elsewhere import Elsewhere
 from pitchwright.bench.live.sound_in import SoundSource, SoundState
 from pitchwright.errors import InputError
 from pitchwright.pitch.live import LiveReading, LiveTracker
@@ -91,6 +92,9 @@ class Hearing:
         Where sound comes from; closing it stays with the caller.
     names
         One name a channel of the source, in order.
+    others
+        Names of the source's channels after those, on which nothing is meant to sound: where one
+        of ``names`` is silent and one of these is not, that is said.
     reference
         Name of the channel that holds an oscillator left alone, None for the computer's clock.
     clock_ppm
@@ -111,6 +115,7 @@ class Hearing:
         source: SoundSource,
         names: Sequence[str],
         *,
+        others: Sequence[str] = (),
         reference: str | None = None,
         clock_ppm: float = 50.0,
         mains_hz: float | None = None,
@@ -129,6 +134,7 @@ class Hearing:
         self._order = sorted(range(len(names)), key=lambda place: names[place] != reference)
         self._names = tuple(names)
         self._trackers = [LiveTracker(source.rate_hz, mains_hz=mains_hz) for _ in names]
+        self._elsewhere = Elsewhere(source.rate_hz, names, others)
         self._u_clock_cents = cents_from_ppm(clock_ppm)
         self._latest: LiveReading | None = None
         self._away = SoundState.RUNNING
@@ -146,8 +152,11 @@ class Hearing:
             if block.gap:
                 self.gaps += 1
                 self._say("Some of the sound was lost; what was heard before it does not count.")
+                self._elsewhere.start_again()
                 for tracker in self._trackers:
                     tracker.gap(block.missing)
+            for sentence in self._elsewhere.take(block.samples):
+                self._say(sentence)
             for place in self._order:
                 readings = self._trackers[place].push(block.samples[:, place])
                 found += [self._heard(self._names[place], one, block.arrived_s) for one in readings]

@@ -9,7 +9,7 @@ one or two: most trouble comes from there.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -24,11 +24,19 @@ from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of
 from pitchwright.pitch.spectrum import Spectrum, spectrum_of
 from pitchwright.units import note_name, note_of_hz
 
-__all__ = ["QUIET_DBFS", "ChannelCheck", "Finding", "FindingKind", "check_inputs"]
+__all__ = [
+    "QUIET_DBFS",
+    "ChannelCheck",
+    "Finding",
+    "FindingKind",
+    "arrives_elsewhere",
+    "check_inputs",
+]
 
 Array = NDArray[np.float64]
 
 _NOTHING_DBFS: Final = -72.0
+_SILENCE_DBFS: Final = -120.0
 QUIET_DBFS: Final = -45.0
 _NEARLY_FULL: Final = 0.84  # 1.5 dB below full scale: the next note may clip
 _HUM_DB: Final = -40.0
@@ -133,11 +141,9 @@ def check_inputs(
         50 or 60; both are looked for where None.
     """
     x = np.asarray(sound, dtype=np.float64)
-    elsewhere = [
-        other
-        for place, other in enumerate(others, start=len(names))
-        if level_of(x[:, place]) > QUIET_DBFS
-    ]
+    elsewhere = {
+        other: level_of(x[:, place]) for place, other in enumerate(others, start=len(names))
+    }
     return tuple(
         _check(x, place, rate_hz, names, elsewhere, mains_hz) for place in range(len(names))
     )
@@ -148,7 +154,7 @@ def _check(
     place: int,
     rate_hz: float,
     names: Sequence[str],
-    elsewhere: Sequence[str],
+    elsewhere: Mapping[str, float],
     mains_hz: float | None,
 ) -> ChannelCheck:
     x, name = sound[:, place], names[place]
@@ -161,7 +167,7 @@ def _check(
     noise = 10 * math.log10(2 * noise_power) if noise_power > 0 else -math.inf
     findings: list[Finding] = []
     if level < _NOTHING_DBFS:
-        findings.append(_nothing(name, level, elsewhere))
+        findings.append(arrives_elsewhere(name, level, elsewhere) or _nothing(name, level))
     elif reading.f_hz is None and mains is not None and hum > level - 3.0:
         findings.append(_only_hum(name, mains, hum))
     else:
@@ -172,17 +178,36 @@ def _check(
     return ChannelCheck(name, level, peak, noise, hum, mains, reading, tuple(findings))
 
 
-def _nothing(name: str, level: float, elsewhere: Sequence[str]) -> Finding:
-    silent = "silence" if level == -math.inf else f"{level:.0f} dBFS"
-    if elsewhere:
-        return Finding(
-            FindingKind.WRONG_CHANNEL,
-            f"Nothing arrives for {name} ({silent}), but there is sound on {elsewhere[0]}",
-            f"Move the cable, or say that {name} is on {elsewhere[0]}",
-        )
+def arrives_elsewhere(
+    name: str, level_dbfs: float, elsewhere_dbfs: Mapping[str, float]
+) -> Finding | None:
+    """Whether nothing arrives on a channel while there is sound where none is meant to be.
+
+    Parameters
+    ----------
+    name, level_dbfs
+        The channel that is to be read, and its level.
+    elsewhere_dbfs
+        The level of each channel on which nothing is meant to sound.
+    """
+    loudest = max(elsewhere_dbfs, key=elsewhere_dbfs.__getitem__, default=None)
+    if loudest is None or level_dbfs >= _NOTHING_DBFS or elsewhere_dbfs[loudest] <= QUIET_DBFS:
+        return None
+    return Finding(
+        FindingKind.WRONG_CHANNEL,
+        f"Nothing arrives for {name} ({_how_silent(level_dbfs)}), but there is sound on {loudest}",
+        f"Move the cable, or say that {name} is on {loudest}",
+    )
+
+
+def _how_silent(level_dbfs: float) -> str:
+    return "silence" if level_dbfs < _SILENCE_DBFS else f"{level_dbfs:.0f} dBFS"
+
+
+def _nothing(name: str, level: float) -> Finding:
     return Finding(
         FindingKind.NOTHING,
-        f"Nothing arrives for {name} ({silent})",
+        f"Nothing arrives for {name} ({_how_silent(level)})",
         "Check the cable at both ends, that the oscillator's output is turned up, and the input's "
         "gain",
     )
