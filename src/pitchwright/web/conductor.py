@@ -24,11 +24,14 @@ from pitchwright.web.foreseen import foresee
 from pitchwright.web.modelled import modelled
 from pitchwright.web.people import People, Stopped
 from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
+from pitchwright.web.targets import FLAT, Kind, Target, target_of
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
     from pitchwright.logbook.store import Logbook
     from pitchwright.procedures.events import Event
+    from pitchwright.procedures.outcomes import SurveyClosed
+    from pitchwright.procedures.worked_out import DetunePlanned
     from pitchwright.trim.trimmer import Trimmer
     from pitchwright.upkeep import Recorder
     from pitchwright.web.jobs import Job
@@ -211,6 +214,7 @@ class Conductor:
             return survey_job(
                 (settings.oscillator,),
                 settings.all_notes,
+                target=settings.target,
                 tolerance_cents=settings.tolerance_cents,
                 own_middle=settings.own_middle,
                 left=True,
@@ -228,7 +232,7 @@ class Conductor:
         high: float,
         *,
         tolerance_cents: float = 1.0,
-        own_middle: bool = False,
+        target: Target = FLAT,
     ) -> None:
         """Trim one oscillator, guided; what was learned of its trimmers before is used."""
 
@@ -237,21 +241,36 @@ class Conductor:
             from pitchwright.web.jobs import trim_job
 
             trimmers = rig.trimmers(oscillator)
-            logbook = self._recorder.logbook if self._recorder is not None else None
-            if logbook is not None:
-                trimmers = trimmers_as_known(logbook, oscillator, trimmers)
-            return trim_job(
+            if self.logbook is not None:
+                trimmers = trimmers_as_known(self.logbook, oscillator, trimmers)
+            wanted = target_of(target, oscillator, low, high, self._curve_of(target.leader))
+            job = trim_job(
                 oscillator,
                 trimmers,
                 low,
                 high,
+                target=wanted.curve,
                 tolerance_cents=tolerance_cents,
-                own_middle=own_middle,
+                own_middle=target.kind is Kind.OWN,
                 note_at_0_v=rig.note_at_0_v,
                 clock_ppm=rig.clock_ppm,
             )
+            if wanted.planned is not None:
+                self._write_down(wanted.planned, (target.leader, oscillator))
+            return job
 
         self._start(by, prepare)
+
+    def _curve_of(self, name: str) -> SurveyClosed | None:
+        return next((one for one in self._scene.curves if one.oscillator == name), None)
+
+    def _write_down(self, planned: DetunePlanned, oscillators: Sequence[str]) -> None:
+        """Write down a plan that a trim goes by, as the terminal does."""
+        from pitchwright.bench.runner import announce
+
+        if self._recorder is not None:
+            record = self._recorder.follow(oscillators)
+            announce(planned, (record,), name="detune", settings={"a4_hz": 440.0})
 
     def warm_up(self, by: str, oscillators: Sequence[str], note: float = 60.0) -> None:
         """Watch oscillators warm up."""

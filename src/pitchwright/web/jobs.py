@@ -11,6 +11,7 @@ from pitchwright.units import NOTE_AT_0_V
 if TYPE_CHECKING:
     from pitchwright.procedures.events import Procedure
     from pitchwright.procedures.settings import TrimSettings
+    from pitchwright.tracking import TargetCurve
     from pitchwright.trim.trimmer import Trimmer
     from pitchwright.upkeep import Surveying
 
@@ -49,8 +50,8 @@ def survey_job(
     oscillators: Sequence[str],
     notes: Sequence[float],
     *,
+    target: TargetCurve | None = None,
     tolerance_cents: float = 1.0,
-    a4_hz: float = 440.0,
     own_middle: bool = False,
     left: bool = False,
     note_at_0_v: float = NOTE_AT_0_V,
@@ -64,7 +65,7 @@ def survey_job(
 
     settings = SurveySettings(tuple(oscillators), tuple(notes), note_at_0_v)
     surveying = Surveying(
-        target=TargetCurve.flat(a4_hz),
+        target=target or TargetCurve.flat(),
         own_middle=own_middle,
         tolerance_cents=tolerance_cents,
         clock_ppm=clock_ppm,
@@ -86,15 +87,14 @@ def trim_job(
     low: float,
     high: float,
     *,
+    target: TargetCurve,
     tolerance_cents: float = 1.0,
-    a4_hz: float = 440.0,
     own_middle: bool = False,
     note_at_0_v: float = NOTE_AT_0_V,
     clock_ppm: float = 0.0,
 ) -> Job:
     """A guided trim."""
     from pitchwright.procedures.settings import TrimSettings
-    from pitchwright.tracking import TargetCurve
 
     settings = TrimSettings(
         oscillator,
@@ -102,7 +102,7 @@ def trim_job(
         low,
         high,
         tolerance_cents,
-        target=TargetCurve.flat(a4_hz),
+        target=target,
         own_middle=own_middle,
         note_at_0_v=note_at_0_v,
     )

@@ -170,6 +170,8 @@ class Scene:
         Of this procedure, in the order taken.
     surveyed
         Closed surveys, by oscillator.
+    curves
+        The newest survey of every oscillator that was not turned since, whatever ran since.
     before
         Where this is the survey as left after a guided trim: the surveys as found.
     learned
@@ -222,6 +224,7 @@ class Scene:
     model_found: Line = ()
     readings: tuple[Read, ...] = ()
     surveyed: tuple[SurveyClosed, ...] = ()
+    curves: tuple[SurveyClosed, ...] = ()
     before: tuple[SurveyClosed, ...] = ()
     learned: tuple[TrimmerLearned, ...] = ()
     forecasts: tuple[ForecastMade, ...] = ()
@@ -285,6 +288,7 @@ def _cleared(scene: Scene) -> Scene:
         leader=scene.leader,
         output_allowed=scene.output_allowed,
         written_in=scene.written_in,
+        curves=scene.curves,
         warning=scene.warning,
         dropped=scene.dropped,
         hidden=scene.hidden,
@@ -326,10 +330,13 @@ def _asked_to_turn(scene: Scene, event: Event) -> Scene:
 def _turned(scene: Scene, event: Event) -> Scene:
     what: TurnWatched = event.what  # type: ignore[assignment]
     note = scene.note if scene.note is not None else 0.0
+    # What was surveyed of an oscillator before it was turned is its curve no longer.
+    turned = scene.turning.oscillator if scene.turning is not None else ""
     return replace(
         scene,
         phase=Phase.LISTENING,
         turning=None,
+        curves=tuple(one for one in scene.curves if one.oscillator != turned),
         readings=(*scene.readings, Read(note, what.after)),
     )
 
@@ -357,8 +364,11 @@ def _curve(scene: Scene, event: Event) -> Scene:
 
 def _survey_closed(scene: Scene, event: Event) -> Scene:
     what: Any = event.what
-    others = tuple(one for one in scene.surveyed if one.oscillator != what.oscillator)
-    return replace(scene, surveyed=(*others, what))
+
+    def with_it(known: tuple[SurveyClosed, ...]) -> tuple[SurveyClosed, ...]:
+        return (*(one for one in known if one.oscillator != what.oscillator), what)
+
+    return replace(scene, surveyed=with_it(scene.surveyed), curves=with_it(scene.curves))
 
 
 def _learned(scene: Scene, event: Event) -> Scene:

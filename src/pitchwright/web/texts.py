@@ -109,7 +109,25 @@ ENGLISH: Final[dict[str, str]] = {
     "set.tolerance": "Within, in cents",
     "set.step": "A note every",
     "set.semitones": "{count} semitones",
-    "set.middle": "Count from its own middle C",
+    "target": "Tune it to",
+    "target.flat": "Equal temperament",
+    "target.own": "Its own middle C",
+    "target.own words": "its own middle C",
+    "target.follow": "The curve of another one",
+    "target.beats": "Beat against another one",
+    "target.cents": "A distance from another one",
+    "target.leader": "Which one",
+    "target.beats amount": "Slowest, beats a second",
+    "target.cents amount": "Cents above it",
+    "target.none surveyed": "Survey another oscillator first to follow it or to beat against it.",
+    "target.flat why": "At A4 = 440 Hz.",
+    "target.own why": "Equal temperament too, wherever its middle C lies.",
+    "target.follow why": "As it was surveyed: where that one is off, this one will be, too.",
+    "target.beats why": (
+        "As evenly over the keyboard as base and scale can make it, counted from the other one as"
+        " it was surveyed."
+    ),
+    "target.cents why": "Counted from the other one as it was surveyed.",
     # --- survey
     "survey.title": "Survey",
     "survey.lead": (
@@ -173,8 +191,8 @@ ENGLISH: Final[dict[str, str]] = {
     "trim.stand reachable but not certifiable": "{name} can be in tune, but this cannot show it",
     "trim.stand cannot": "{name} cannot be brought in with these trimmers",
     "trim.verdict": (
-        "Greatest error {greatest} cents at {note}, within ±{tolerance} wanted from {low} to "
-        "{high}. The best these trimmers could do is ±{best}."
+        "Greatest error {greatest} cents at {note}, against {target}; ±{tolerance} is wanted from"
+        " {low} to {high}. The best these trimmers could do is ±{best}."
     ),
     "trim.would help": "What would help",
     "trim.missed": "You stopped {off} cents {sense}: {beat}.",

@@ -19,11 +19,8 @@ _STEPS = ("3", "4", "6", "12")
 class Asked:
     """Range and what goes with it."""
 
-    def __init__(
-        self, *, tolerance: bool = False, step: bool = False, own_middle: bool = False
-    ) -> None:
+    def __init__(self, *, tolerance: bool = False, step: bool = False) -> None:
         self.low, self.high = 24.0, 84.0
-        self.own_middle = False
         self.tolerance_cents, self.step = 1.0, 6.0
         choice(say("set.low"), _notes(_LOWS), "24", self._set_low, "low")
         choice(say("set.high"), _notes(_HIGHS), "84", self._set_high, "high")
@@ -33,23 +30,6 @@ class Asked:
         if step:
             steps = {one: say("set.semitones", count=one) for one in _STEPS}
             choice(say("set.step"), steps, "6", self._set_step, "step")
-
-        if own_middle:
-            self._offer_own_middle()
-
-    def _offer_own_middle(self) -> None:
-        with tag("label", "pw-option"):
-            box = tag("input", part="own-middle")
-            box.props["type"] = "checkbox"
-            Tag("span", say("set.middle"))
-        box.on(
-            "change",
-            lambda event: self._set_own_middle(bool(event.args)),
-            js_handler="e => emit(e.target.checked)",
-        )
-
-    def _set_own_middle(self, on: bool) -> None:
-        self.own_middle = on
 
     def _set_low(self, value: str) -> None:
         self.low = float(value)

@@ -10,6 +10,7 @@ from pitchwright.units import note_name
 from pitchwright.web import texts
 from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.scene import Phase, Scene
+from pitchwright.web.screens.aimed import Aimed
 from pitchwright.web.screens.asked import Asked, Which
 from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
 from pitchwright.web.screens.pieces import Tag, caution, key, tag
@@ -38,7 +39,8 @@ class Trim:
                 key(say("go on again"), self._go_on_again, "pw-first", "go-on-again")
             self._which = Which(several=False)
             with tag("div", "pw-fields"):
-                self._asked = Asked(tolerance=True, own_middle=True)
+                self._asked = Asked(tolerance=True)
+            self._aimed = Aimed()
             with tag("div", "pw-keys"):
                 key(say("begin"), self._start, "pw-first", "start")
             if titled:  # a simulated trimmer hurts nobody
@@ -85,6 +87,7 @@ class Trim:
             connected = scene.connected
             if connected is not None:
                 self._which.show([one.name for one in connected.oscillators if one.trimmers])
+            self._aimed.show(scene)
 
     def live(self, feed: dict[str, Any]) -> dict[str, Any] | None:
         """Live readings while a trimmer is turned."""
@@ -117,6 +120,7 @@ class Trim:
                 low=note_name(verdict.low),
                 high=note_name(verdict.high),
                 best=texts.plain(verdict.best_possible_cents, 2),
+                target=_target_words(scene),
             )
         )
         self._why.set_content(
@@ -145,7 +149,7 @@ class Trim:
                 asked.low,
                 asked.high,
                 tolerance_cents=asked.tolerance_cents,
-                own_middle=asked.own_middle,
+                target=self._aimed.target,
             )
         )
 
@@ -160,6 +164,13 @@ class Trim:
     def _trim_another(self) -> None:
         self._seen_end = True
         self.show(self._frame.conductor.scene)
+
+
+def _target_words(scene: Scene) -> str:
+    """What the errors count from."""
+    if scene.settings.get("own_middle"):
+        return say("target.own words")
+    return str((scene.settings.get("target") or {}).get("words", ""))
 
 
 def paragraphs(sentences: Any) -> str:
