@@ -116,11 +116,15 @@ def test_one_instruments_years(capsys: pytest.CaptureFixture[str]) -> None:
     assert "over 2 intervals" in out
     assert "High end" not in out  # nothing of it was determined
     assert "Due: now (since 2024-05-" in out
+    assert "Besides: 2022-03-01 described: oscillator; fed by output 2" in out
     content = read_json(capsys, "log", "history", "heron")
     surveys = content["surveys"]
     assert isinstance(surveys, list)
     assert len(surveys) == 6
     assert surveys[0]["high_cents_per_khz"] is None
+    besides = content["besides"]
+    assert isinstance(besides, list)
+    assert [line["what"] for line in besides] == ["described"]
     code, out, _ = run(capsys, "log", "chart", "heron", "--out", "years.svg")
     assert code == 0
     assert "years.svg" in out

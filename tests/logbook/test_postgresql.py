@@ -209,7 +209,7 @@ with Logbook(url, bench=bench) as book:
 def test_two_benches_at_once_lose_nothing(
     kind: str, tmp_path: Path, request: pytest.FixtureRequest
 ) -> None:
-    count = 25
+    count = 15
     url = (
         str(request.getfixturevalue("url"))
         if kind == "postgresql"

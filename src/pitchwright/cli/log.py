@@ -14,9 +14,10 @@ from pitchwright.cli.options import JsonOption
 from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from pitchwright.logbook.history import Due, SurveyRow
+    from pitchwright.stability.years import ControlLimits, DriftRate
     from pitchwright.upkeep.diary import Line
 
 __all__ = ["app"]
@@ -107,6 +108,7 @@ def history(
     from pitchwright.stability.years import control_limits
     from pitchwright.upkeep.diary import diary
 
+    _check_range(tolerance, octaves)
     with opened(logbook, practice) as book:
         known = find_instrument(book, name)
         surveys = surveys_of(book, known.uid)
@@ -137,35 +139,13 @@ def history(
         )
         return
     console.heading(f"{shown(known.name)}: {len(surveys)} survey{'' if len(surveys) == 1 else 's'}")
-    if not surveys:
+    if surveys:
+        _tell_surveys(surveys, drift)
+        if limits is not None:
+            _tell_limits(limits, bases)
+        console.sentence(f"Due: {_due_words(next_time)}. {next_time.reason}")
+    else:
         console.sentence("Nothing was surveyed yet.")
-        _tell_besides(besides)
-        return
-    console.table(
-        ("when", "state", "base", "scale", "high end", "reach", ""),
-        [_survey_cells(row) for row in surveys],
-        left=2,
-    )
-    console.gap()
-    console.sentence(
-        "Base in cents, scale in cents per octave, high end in cents per kHz, each ± expanded "
-        "uncertainty (k = 2); reach at its tolerance."
-    )
-    for figure, rate in drift.items():
-        unit = "cents per octave" if figure == "scale" else "cents per kHz"
-        console.sentence(
-            f"{figure.capitalize()} drifts by {console.number(rate.per_month, 3, sign=True)} ± "
-            f"{console.number(rate.expanded, 3)} {unit} a month, from as left to as found, over "
-            f"{rate.intervals} interval{'' if rate.intervals == 1 else 's'}."
-        )
-    if limits is not None:
-        outside = ", ".join(f"{bases[i].at_utc[:10]}" for i in limits.outside)
-        console.sentence(
-            f"Base as found varies between {console.number(limits.low, 2, sign=True)} and "
-            f"{console.number(limits.high, 2, sign=True)} cents by chance alone; "
-            + (f"outside of that: {outside}." if outside else "no survey lies outside.")
-        )
-    console.sentence(f"Due: {_due_words(next_time)}. {next_time.reason}")
     _tell_besides(besides)
 
 
@@ -236,8 +216,7 @@ def due(
     from pitchwright.cli.shown import shown
     from pitchwright.logbook.history import due as due_of_all
 
-    if not (tolerance > 0.0 and octaves > 0.0):
-        raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")
+    _check_range(tolerance, octaves)
     with opened(logbook, practice) as book:
         found = due_of_all(book, tolerance_cents=tolerance, octaves=octaves)
     if as_json:
@@ -271,13 +250,52 @@ def chart(
     from pitchwright.upkeep.certifying import history_chart
     from pitchwright.writing import free_path, write_whole
 
-    if not (tolerance > 0.0 and octaves > 0.0):
-        raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")
+    _check_range(tolerance, octaves)
     with opened(logbook, practice) as book:
         picture = history_chart(book, name, tolerance_cents=tolerance, octaves=octaves)
     path = out or free_path(Path(f"{file_name(name)}-history.svg"))
     write_whole(path, picture)
     console.sentence(f"The history of {shown(name)} is in {path}.")
+
+
+def _check_range(tolerance: float, octaves: float) -> None:
+    if not (tolerance > 0.0 and octaves > 0.0):
+        raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")
+
+
+def _tell_surveys(surveys: Sequence[SurveyRow], drift: Mapping[str, DriftRate]) -> None:
+    """Show the figures of all surveys, and what they drift by."""
+    from pitchwright.cli import console
+
+    console.table(
+        ("when", "state", "base", "scale", "high end", "reach", ""),
+        [_survey_cells(row) for row in surveys],
+        left=2,
+    )
+    console.gap()
+    console.sentence(
+        "Base in cents, scale in cents per octave, high end in cents per kHz, each ± expanded "
+        "uncertainty (k = 2); reach at its tolerance."
+    )
+    for figure, rate in drift.items():
+        unit = "cents per octave" if figure == "scale" else "cents per kHz"
+        console.sentence(
+            f"{figure.capitalize()} drifts by {console.number(rate.per_month, 3, sign=True)} ± "
+            f"{console.number(rate.expanded, 3)} {unit} a month, from as left to as found, over "
+            f"{rate.intervals} interval{'' if rate.intervals == 1 else 's'}."
+        )
+
+
+def _tell_limits(limits: ControlLimits, bases: Sequence[SurveyRow]) -> None:
+    """Say between which limits base varies by chance, and when it did not."""
+    from pitchwright.cli import console
+
+    outside = ", ".join(f"{bases[i].at_utc[:10]}" for i in limits.outside)
+    console.sentence(
+        f"Base as found varies between {console.number(limits.low, 2, sign=True)} and "
+        f"{console.number(limits.high, 2, sign=True)} cents by chance alone; "
+        + (f"outside of that: {outside}." if outside else "no survey lies outside.")
+    )
 
 
 def _tell_besides(besides: Sequence[Line]) -> None:
