@@ -241,9 +241,9 @@ class LiveTracker:
         law = tone.law
         tone.keep(max(tone.fewest(), round(self._longest_s / law.bite_s)))
         f_hz = law.f_hz + self._off_hz
-        noise = learned(
-            tone.phase_rad, tone.level_rad, new, law.bite_s, self._noise, tone.noise_rad2
-        )
+        noise = self._noise
+        if new:
+            noise = learned(tone.phase_rad, tone.level_rad, new, law.bite_s, noise, tone.noise_rad2)
         tone.keep(choose_window(tone.phase_rad, law.bite_s, f_hz, noise, tone.fewest()))
         found = estimate(tone.phase_rad, law.bite_s, f_hz, noise, lone=tone.lone)
         self._noise, self._off_hz = found.noise, found.off_hz

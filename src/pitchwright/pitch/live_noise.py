@@ -176,7 +176,7 @@ def learned(
         freedom=known + freedom,
         walk_rad2_per_s=walk,
         recent=recent,
-        scales=_scales(levels, both, known + freedom) if new else before.scales,
+        scales=_scales(levels, both, known + freedom),
     )
 
 
