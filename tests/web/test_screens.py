@@ -12,9 +12,13 @@ from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
 from pitchwright.bench.live.sound_trouble import SoundTrouble
+from pitchwright.bench.runner import announce
+from pitchwright.detune import constant
 from pitchwright.procedures.outcomes import CurveKnown
 from pitchwright.procedures.requests import Ask, Choice, Heard, WatchTurn
+from pitchwright.procedures.worked_out import DetunePlanned
 from pitchwright.trim.verdict import Standing, Verdict
+from pitchwright.upkeep import Recorder
 from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.home import Laid, lay_out
@@ -186,3 +190,15 @@ async def test_only_the_machine_itself_offers_to_allow_its_outputs(stage: Stage)
         laid = await stage.open("start", local=local)
         laid.show(driving)
         assert bool(stage.words("allow-output")) is local
+
+
+async def test_what_was_worked_out_at_the_desk_is_on_the_screen_of_the_instrument(
+    stage: Stage,
+) -> None:
+    with Recorder(stage.conductor.scene.written_in) as written:
+        plan = DetunePlanned(constant(5.0, 36, 72, ("Wren", "Heron")))
+        announce(plan, (written.follow(("Wren", "Heron")),), name="detune", settings={})
+    laid = await stage.open("instrument")
+    laid.show(stage.conductor.scene)
+    await stage.user.should_see("Routes, planned detunes, corrections")
+    await stage.user.should_see("Wren and Heron, C2 to C5", retries=50)

@@ -278,6 +278,7 @@ ENGLISH: Final[dict[str, str]] = {
     "instrument.whose": "Whose error it is",
     "instrument.together": "All within ±{tolerance} from {low} to {high}",
     "instrument.not together": "Not all within ±{tolerance} at any note",
+    "instrument.worked out": "Routes, planned detunes, corrections",
     "instrument.scale": "Every strip is ±{half} cents high; the band is ±{tolerance}.",
     # --- the logbook
     "logbook.title": "Logbook",

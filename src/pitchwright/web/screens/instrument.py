@@ -11,6 +11,7 @@ from pitchwright.units import cents_between, note_name, note_to_hz
 from pitchwright.web import texts
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
+from pitchwright.web.screens.book import Told, read_beside, table, told_of
 from pitchwright.web.screens.frame import Frame, busy_with
 from pitchwright.web.screens.news import News
 from pitchwright.web.screens.pieces import Tag, key, tag
@@ -25,6 +26,9 @@ __all__ = ["Instrument", "curves_of", "far_and_close"]
 
 CHECK = "ensemble check"
 _LEAST_HALF = 3.0
+_AT_THE_DESK = ("route", "detune", "corrections")
+"""What is worked out without a bench, by the names it is written down by."""
+_MOST_LINES, _MOST_WORKED_OUT = 200, 6
 
 
 class Instrument:
@@ -51,6 +55,8 @@ class Instrument:
             with tag("div", "pw-column", "question") as self._question:
                 self._asking = Tag("h2", "", part="question-words")
                 self._choices = tag("div", "pw-keys")
+            self._desk = tag("div", "pw-results", "worked-out")
+        self._desk_read = False
 
     def show(self, scene: Scene) -> None:
         """Show the check as it stands."""
@@ -59,6 +65,9 @@ class Instrument:
         self._busy.set_visibility(busy)
         self._another.set_visibility(scene.ensemble is not None)
         connected = scene.connected
+        if connected is not None and not self._desk_read:
+            self._desk_read = True
+            read_beside(self._frame, self._read_desk, self._show_desk, "worked out")
         if connected is not None:
             self._which.show([one.name for one in connected.oscillators])
             self._sources.show(connected.sources)
@@ -77,6 +86,23 @@ class Instrument:
         """Nothing is turned here."""
         del feed
         return None
+
+    def _read_desk(self) -> tuple[Told, ...]:
+        """The newest routes, planned detunes and corrections."""
+        from pitchwright.upkeep.diary import diary
+
+        logbook = self._frame.conductor.logbook
+        if logbook is None:
+            return ()
+        lines = diary(logbook, most=_MOST_LINES, surveys=False)
+        return told_of([one for one in lines if one.what in _AT_THE_DESK])[:_MOST_WORKED_OUT]
+
+    def _show_desk(self, lines: tuple[Told, ...]) -> None:
+        self._desk.clear()
+        if lines:
+            with self._desk:
+                Tag("h2", say("instrument.worked out"))
+                table(lines)
 
     def _draw(self, scene: Scene) -> None:
         seen = scene.ensemble

@@ -6,9 +6,8 @@ import base64
 from dataclasses import dataclass
 from typing import Any
 
-from pitchwright.web import texts
 from pitchwright.web.scene import Scene
-from pitchwright.web.screens.book import read_beside
+from pitchwright.web.screens.book import Told, read_beside, table, told, told_of
 from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, choice, tag
 from pitchwright.web.texts import say
@@ -19,15 +18,6 @@ _MOST_LINES = 40
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
-    """One line of a list: when, what, what came of it."""
-
-    when: str
-    what: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
 class _Page:
     """What the logbook says about one instrument."""
 
@@ -35,8 +25,8 @@ class _Page:
     due: str
     chart_svg: str
     changes: tuple[str, ...]
-    surveys: tuple[_Line, ...]
-    diary: tuple[_Line, ...]
+    surveys: tuple[Told, ...]
+    diary: tuple[Told, ...]
 
 
 class LogbookScreen:
@@ -107,7 +97,6 @@ class LogbookScreen:
             find_instrument,
             history,
             since_last_time,
-            time_of,
         )
         from pitchwright.upkeep.certifying import history_chart
         from pitchwright.upkeep.diary import diary, survey_words
@@ -122,25 +111,15 @@ class LogbookScreen:
             change.sentence for pair in since_last_time(rows) for change in changes(*pair)
         )
 
-        def told(at_utc: str, what: str, words: str) -> _Line:
-            return _Line(f"{time_of(at_utc).astimezone():%Y-%m-%d %H:%M}", what, words)
-
         surveys = [told(row.at_utc, row.state.value, survey_words(row)) for row in rows]
-        lines = [
-            told(
-                one.at_utc,
-                f"{one.what} ({say('logbook.withdrawn')})" if one.withdrawn else one.what,
-                one.words,
-            )
-            for one in diary(logbook, instrument=known.uid, most=_MOST_LINES)
-        ]
+        lines = told_of(diary(logbook, instrument=known.uid, most=_MOST_LINES))
         return _Page(
             known.name,
             " ".join(one for one in (day, when.reason) if one),
             history_chart(logbook, name) if rows else "",
             changed,
             tuple(reversed(surveys))[:_MOST_LINES],
-            tuple(reversed(lines)),
+            lines,
         )
 
     def _draw(self, page: _Page) -> None:
@@ -172,17 +151,4 @@ class LogbookScreen:
             ):
                 if lines:
                     Tag("h2", heading)
-                    _table(lines)
-
-
-def _table(lines: tuple[_Line, ...]) -> None:
-    with tag("table", "pw-table"):
-        with tag("thead"), tag("tr"):
-            for heading in ("when", "what", "came"):
-                Tag("th", say(f"logbook.{heading}")).props["scope"] = "col"
-        with tag("tbody"):
-            for one in lines:
-                with tag("tr"):
-                    Tag("td", one.when, "pw-soft")
-                    Tag("td", texts.first_large(one.what))
-                    Tag("td", one.words)
+                    table(lines)
