@@ -14,8 +14,11 @@ from pitchwright.stability import Forecast, Readiness, forecast
 Array = NDArray[np.float64]
 
 CLOCK_MIN = (10.0, 20.0, 30.0, 45.0, 60.0, 90.0)
-FIRST_S, EVERY_S = 240.0, 60.0
 MINUTE_S = 60.0
+FIRST_S = 4.0 * MINUTE_S
+EVERY_S, SELDOM_S = MINUTE_S, 3.0 * MINUTE_S
+UNLIKELY = 0.1
+"""As long as it is less likely than this to be ready, it is asked seldom."""
 
 
 @dataclass(frozen=True)
@@ -73,12 +76,14 @@ def score(warm_up: WarmUp, *, thermometer: bool) -> Score:
 
     ready_s = warm_up.ready_s
     third, half = at(ready_s / 3.0), at(ready_s / 2.0)
-    declared_s, found = math.inf, half
-    for now_s in np.arange(FIRST_S, latest_s(ready_s) + 3600.0, EVERY_S):
-        found = at(now_s)
+    declared_s, now_s = math.inf, FIRST_S
+    found = at(now_s)
+    while now_s < latest_s(ready_s) + 3600.0:
         if found.readiness in (Readiness.READY, Readiness.NEVER_SETTLES):
-            declared_s = float(now_s)
+            declared_s = now_s
             break
+        now_s += SELDOM_S if found.sure < UNLIKELY else EVERY_S
+        found = at(now_s)
     covered = []
     for clock_min in CLOCK_MIN:
         now_s = clock_min * MINUTE_S

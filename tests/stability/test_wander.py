@@ -10,6 +10,8 @@ from pitchwright.stability.wander import (
     slow_covariance,
     spread_within_flicker,
     spread_within_slow,
+    spread_within_walk,
+    walk_covariance,
 )
 
 
@@ -51,6 +53,16 @@ def test_spread_within_a_span_grows_with_it() -> None:
     assert spread_within_slow(1e7) == pytest.approx(1.0, abs=0.05)
     # Flicker looks the same at all scales: the spread about the mean does not depend on the span.
     assert spread_within_flicker(600.0) == pytest.approx(spread_within_flicker(6000.0), rel=0.05)
+
+
+def test_a_random_walk_spreads_with_the_root_of_time(rng: np.random.Generator) -> None:
+    at_s = np.arange(0.0, 1830.0, 60.0)
+    walk = np.cumsum(rng.standard_normal((2000, at_s.size)), axis=1)
+    walk -= walk[:, :1]
+    assert np.cov(walk.T)[10, 20] == pytest.approx(walk_covariance(at_s)[10, 20], rel=0.1)
+    # About its own mean a walk of unit deviation a minute has a sixth of the span, in minutes.
+    assert spread_within_walk(1800.0) == pytest.approx(30.0 / 6.0, rel=0.05)
+    assert np.mean(np.var(walk, axis=1)) == pytest.approx(spread_within_walk(1800.0), rel=0.1)
 
 
 def test_reading_noise_ignores_the_warm_up_and_strays(rng: np.random.Generator) -> None:

@@ -101,6 +101,30 @@ def test_thermometer_explains_what_the_room_does(warm_up: MakeCents) -> None:
     assert "kelvin" not in guessing.why
 
 
+@pytest.mark.parametrize("phase", [0.0, 1.5, 3.0, 4.5])
+def test_a_room_that_swings_is_not_taken_for_the_warm_up(
+    rng: np.random.Generator, phase: float
+) -> None:
+    """13 cents per kelvin in a swinging room; the converter bends the warm-up besides."""
+    t_s = np.arange(2.0, 4500.0, 10.0)
+    room_k = 0.4 * np.sin(2.0 * np.pi * t_s / 4200.0 + phase)
+    below_k = 7.0 * np.exp(-t_s / 300.0) + 3.0 * np.exp(-t_s / 1800.0)
+    cents = 13.0 * (room_k - below_k) * (1.0 - below_k / 298.0)
+    cents += np.cumsum(0.06 * np.sqrt(10.0 / 60.0) * rng.standard_normal(t_s.size))
+    cents += 0.03 * rng.standard_normal(t_s.size)
+    seen_c = 25.0 + room_k + 0.03 * rng.standard_normal(t_s.size)
+    truth_s = ready_at_s(39.0, 1800.0)
+    for now_s in (1200.0, 2400.0, 4490.0):
+        n = int(np.searchsorted(t_s, now_s))
+        found = forecast(t_s[:n], cents[:n], seen_c[:n])
+        assert found.readiness is Readiness.WARMING
+    assert abs(found.cents_per_k - 13.0) < 3.0 * found.u_cents_per_k
+    assert found.u_cents_per_k < 1.0
+    left_s = truth_s - now_s
+    assert 0.5 * left_s < found.ready_in_high_s
+    assert found.ready_in_low_s < 2.0 * left_s
+
+
 def test_a_temperature_without_a_reading_is_no_temperature(warm_up: MakeCents) -> None:
     t_s = np.arange(5.0, 1200.0, 5.0)
     cents = warm_up(t_s, (25.0, 700.0))

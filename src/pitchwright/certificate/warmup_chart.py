@@ -17,7 +17,7 @@ from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.certificate.placing import Box, text_width
 from pitchwright.stability import Forecast, Readiness, Steadiness
-from pitchwright.stability.thermometer import follow_late, smooth_temperature
+from pitchwright.stability.thermometer import room_of
 from pitchwright.stability.wording import in_words, signed
 
 __all__ = ["warmup_svg"]
@@ -129,7 +129,7 @@ def warmup_svg(
 def _without_room(t_s: Array, cents: Array, temperature_c: Array | None, found: Forecast) -> Array:
     if temperature_c is None or not math.isfinite(found.cents_per_k):
         return cents
-    felt_c = follow_late(t_s, smooth_temperature(t_s, temperature_c), found.lag_s)
+    felt_c = room_of(t_s, temperature_c).felt_c(t_s, found.lag_s)
     return np.asarray(cents - found.cents_per_k * (felt_c - felt_c[0]))
 
 

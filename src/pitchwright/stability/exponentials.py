@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["averaged_decay", "greatest_departure_cents", "time_to_settle_s"]
+__all__ = ["averaged_decay", "moves_ahead_cents", "time_to_settle_s"]
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
+
+_MOMENTS: Final = 6
 
 
 def averaged_decay(t_s: Array, first: Whole, count: Whole, time_constants_s: Array) -> Array:
@@ -39,15 +43,17 @@ def averaged_decay(t_s: Array, first: Whole, count: Whole, time_constants_s: Arr
     return decay
 
 
-def greatest_departure_cents(
+def moves_ahead_cents(
     amplitudes_cents: Array, time_constants_s: Array, at_s: Array, horizon_s: float
 ) -> Array:
-    """How far each of many warm-ups moves from its pitch at a time, within the horizon after it.
+    """How far each of many warm-ups has moved from its pitch at a time, at moments after it.
 
     Parameters
     ----------
-    amplitudes_cents, time_constants_s
-        Two per warm-up, shape (n, 2); an amplitude may be zero, the time constants differ.
+    amplitudes_cents
+        Shape (n, k).
+    time_constants_s
+        Of each amplitude, shape (n, k); or the same for all warm-ups, shape (k,).
     at_s
         Shape (m,).
     horizon_s
@@ -56,24 +62,18 @@ def greatest_departure_cents(
     Returns
     -------
     Array
-        Shape (n, m). Two exponentials turn back at most once, so the greatest departure is at the
-        end of the horizon or at the turning point.
+        Shape (n, 6, m): at six moments, the last at the end of the horizon. A sum of
+        exponentials turns back softly: its greatest departure from the pitch at a time is within
+        two percent of the greatest of these.
     """
-    a1, a2 = amplitudes_cents[:, :1], amplitudes_cents[:, 1:]
-    tau1_s, tau2_s = time_constants_s[:, :1], time_constants_s[:, 1:]
-    now1, now2 = a1 * np.exp(-at_s / tau1_s), a2 * np.exp(-at_s / tau2_s)
-    departure = np.abs(now1 * np.expm1(-horizon_s / tau1_s) + now2 * np.expm1(-horizon_s / tau2_s))
-    opposed = (a1 * a2)[:, 0] < 0.0
-    if np.any(opposed):
-        a1, a2, tau1_s, tau2_s = a1[opposed], a2[opposed], tau1_s[opposed], tau2_s[opposed]
-        turn_s = np.log(-a1 * tau2_s / (a2 * tau1_s)) / (1.0 / tau1_s - 1.0 / tau2_s)
-        ahead_s = np.clip(turn_s - at_s, 0.0, horizon_s)
-        at_turn = np.abs(
-            now1[opposed] * np.expm1(-ahead_s / tau1_s)
-            + now2[opposed] * np.expm1(-ahead_s / tau2_s)
-        )
-        departure[opposed] = np.maximum(departure[opposed], at_turn)
-    return np.asarray(departure, dtype=np.float64)
+    ahead_s = horizon_s * np.arange(1, _MOMENTS + 1) / _MOMENTS
+    if time_constants_s.ndim == 1:
+        moved = np.expm1(-ahead_s[:, None] / time_constants_s)
+        decayed = np.exp(-at_s / time_constants_s[:, None])
+        return np.asarray((amplitudes_cents[:, None] * moved) @ decayed)
+    moved = np.expm1(-ahead_s[:, None] / time_constants_s[:, None])
+    decayed = np.exp(-at_s / time_constants_s[:, :, None])
+    return np.asarray((amplitudes_cents[:, None] * moved) @ decayed)
 
 
 def time_to_settle_s(departure_cents: Array, ahead_s: Array, tolerance_cents: float) -> Array:
@@ -82,7 +82,7 @@ def time_to_settle_s(departure_cents: Array, ahead_s: Array, tolerance_cents: fl
     Parameters
     ----------
     departure_cents
-        Shape (n, m), from `greatest_departure_cents`.
+        Greatest departure within the horizon, shape (n, m).
     ahead_s
         The times the columns stand for, rising from 0, shape (m,).
     tolerance_cents

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
 from pitchwright.stability.fit import explain
-from pitchwright.stability.thermometer import smooth_temperature
+from pitchwright.stability.thermometer import room_of
 from pitchwright.stability.wording import signed
 
 __all__ = ["TemperatureCoefficient", "temperature_coefficient"]
@@ -105,12 +105,12 @@ def temperature_coefficient(
     t_s, cents, temperature_c = t_s[seen], cents[seen], temperature_c[seen]
     posterior, _ = explain(t_s, cents, temperature_c, warming=warming)
     per_k, u_per_k = posterior.coefficient()
-    smooth_c = smooth_temperature(t_s, temperature_c)
+    room_c = room_of(t_s, temperature_c).temperature_c
     return TemperatureCoefficient(
         per_k,
         u_per_k,
-        float(np.min(smooth_c)),
-        float(np.max(smooth_c)),
+        float(np.min(room_c)),
+        float(np.max(room_c)),
         posterior.average(posterior.lag_s)[0],
         unit,
     )

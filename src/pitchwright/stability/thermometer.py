@@ -1,67 +1,113 @@
-"""A thermometer's readings made fit to explain a pitch: smoothed, and late as the oscillator is.
+"""What a thermometer's readings say about a room, and how an oscillator follows the room late.
 
 A cheap thermometer scatters by 0.03 K. At 3 cents per kelvin that is 0.1 cent in each reading of
-the pitch that never happened, so its readings are smoothed before they explain anything.
+the pitch that never happened; worse, noise in what explains makes its effect look smaller than it
+is. A room moves smoothly. So its path is worked out first, the most likely one and how uncertain it
+is, and that path explains the pitch: what it does not know is then no error in the coefficient.
 """
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
 
-__all__ = ["follow_late", "smooth_temperature"]
+from pitchwright.stability.bins import gather
+from pitchwright.stability.wander import reading_noise_cents, smooth_correlation
+
+__all__ = ["Room", "follow_late", "room_of"]
 
 Array = NDArray[np.float64]
 
-SMOOTHED_OVER_S: Final = 100.0
-_MOST_CELLS: Final = 200_000
-_LEAST_WEIGHT: Final = 1e-3
-_RIDGE: Final = 0.02
+_SCALES_S: Final = (600.0, 1500.0, 3600.0)
+_SWINGS_K: Final = (0.05, 0.2, 0.8, 3.0)
+"""How fast and how far a room moves; what fits its readings best is taken."""
+_ANY_K: Final = 30.0
+"""How far it may be from the readings' mean altogether."""
+_LEAST_NOISE_K: Final = 0.002
+_PATH_STEP_S: Final = 30.0
+_STEPS_A_LAG: Final = 24.0
+_MOST_STEPS: Final = 20_000
+_MOST_PLACES: Final = 1500
 
 
-def smooth_temperature(t_s: Array, temperature_c: Array, width_s: float = SMOOTHED_OVER_S) -> Array:
-    """Temperature at the same times, smoothed by a parabola fitted around each.
+@dataclass(frozen=True, slots=True, eq=False)
+class Room:
+    """What a thermometer's readings say about the room's temperature, uncertainty included.
 
-    A parabola, not a mean: at the newest reading, which counts most, a mean would lag behind, and
-    at the turns of a slow swing it would cut the peaks.
+    Attributes
+    ----------
+    t_s, temperature_c
+        The most likely path on a fine grid, shape (n,).
+    covariance_k2
+        Of the temperature in the middle of each of `gather`'s bins, shape (m, m).
+    """
+
+    t_s: Array
+    temperature_c: Array
+    covariance_k2: Array
+
+    def felt_c(self, at_s: Array, lag_s: float) -> Array:
+        """What something feels that follows the room with a time constant, at times, (m,)."""
+        return np.interp(at_s, self.t_s, follow_late(self.t_s, self.temperature_c, lag_s))
+
+
+def room_of(t_s: Array, temperature_c: Array) -> Room:
+    """Tell the room's own movement from the thermometer's noise.
 
     Parameters
     ----------
     t_s
         Rising times, shape (n,).
     temperature_c
-        Degrees Celsius, shape (n,); NaN where there is none.
-    width_s
-        Standard deviation of the bell-shaped weight.
-
-    Returns
-    -------
-    Array
-        Shape (n,); without gaps. All NaN where no temperature was given.
+        Degrees Celsius, shape (n,), NaN where there is none; one reading at least.
     """
+    bins = gather(t_s)
     seen = np.isfinite(temperature_c)
-    if not seen.any():
-        return np.full(t_s.shape, np.nan)
-    grid_s, cell = _grid(t_s, width_s)
-    weight = np.bincount(cell[seen], minlength=grid_s.size).astype(np.float64)
     offset_c = float(np.mean(temperature_c[seen]))
-    total = np.bincount(cell[seen], temperature_c[seen] - offset_c, minlength=grid_s.size)
-    step = float(grid_s[1] - grid_s[0]) / width_s
-    reach = int(np.ceil(4.0 / step))
-    # np.convolve flips its second argument: away is "here minus there", in widths.
-    away = np.arange(-reach, reach + 1) * step
-    bell = np.exp(-0.5 * away**2)
-    moment = [np.convolve(weight, bell * away**k)[reach:-reach] for k in range(5)]
-    right = np.stack([np.convolve(total, bell * away**k)[reach:-reach] for k in range(3)], axis=1)
-    normal = np.stack([np.stack(moment[k : k + 3], axis=1) for k in range(3)], axis=1)
-    known = moment[0] > _LEAST_WEIGHT
-    # A touch of ridge on slope and bend keeps them tame where readings are few.
-    normal[:, 1, 1] += _RIDGE * moment[0]
-    normal[:, 2, 2] += _RIDGE * moment[0]
-    level = np.linalg.solve(normal[known], right[known][:, :, None])[:, 0, 0]
-    return np.asarray(np.interp(t_s, grid_s[known], level) + offset_c)
+    count = np.add.reduceat(seen.astype(np.float64), bins.first)
+    total = np.add.reduceat(np.where(seen, temperature_c - offset_c, 0.0), bins.first)
+    have = count > 0
+    at_s, mean_c = bins.middle_s[have], total[have] / count[have]
+    noise_k2 = max(reading_noise_cents(temperature_c[seen]), _LEAST_NOISE_K) ** 2 / count[have]
+    # What is rounded to a tenth of a degree is off alike for a long time: no mean takes that out.
+    noise_k2 += _step_k(temperature_c[seen]) ** 2 / 12.0
+    best, likely = None, -np.inf
+    away_s = np.abs(at_s[:, None] - at_s)
+    for scale_s in _SCALES_S:
+        shape = smooth_correlation(away_s, scale_s)
+        for swing_k in _SWINGS_K:
+            covariance = _ANY_K**2 + swing_k**2 * shape + np.diag(noise_k2)
+            factor = cholesky(covariance, lower=True, check_finite=False)
+            white = solve_triangular(factor, mean_c, lower=True, check_finite=False)
+            log_likelihood = -0.5 * float(white @ white) - float(np.sum(np.log(np.diag(factor))))
+            if log_likelihood > likely:
+                best, likely = (scale_s, swing_k, factor, white), log_likelihood
+    assert best is not None
+    scale_s, swing_k, factor, white = best
+    step_s = max(_PATH_STEP_S, float(t_s[-1] - t_s[0]) / _MOST_PLACES)
+    path_s = np.append(np.arange(t_s[0], t_s[-1], step_s), t_s[-1])
+
+    def prior(at: Array, other: Array) -> Array:
+        return _ANY_K**2 + swing_k**2 * smooth_correlation(np.abs(at[:, None] - other), scale_s)
+
+    to_path = solve_triangular(factor, prior(at_s, path_s), lower=True, check_finite=False)
+    to_bins = solve_triangular(factor, prior(at_s, bins.middle_s), lower=True, check_finite=False)
+    return Room(
+        path_s,
+        to_path.T @ white + offset_c,
+        prior(bins.middle_s, bins.middle_s) - to_bins.T @ to_bins,
+    )
+
+
+def _step_k(temperature_c: Array) -> float:
+    """The smallest step between readings: what the thermometer rounds to."""
+    steps = np.diff(np.unique(temperature_c))
+    return float(np.min(steps)) if steps.size else 0.0
 
 
 def follow_late(t_s: Array, temperature_c: Array, lag_s: float) -> Array:
@@ -73,16 +119,9 @@ def follow_late(t_s: Array, temperature_c: Array, lag_s: float) -> Array:
         return temperature_c
     from scipy.signal import lfilter
 
-    grid_s, _ = _grid(t_s, lag_s / 4.0)
+    step_s = max(lag_s / _STEPS_A_LAG, float(t_s[-1] - t_s[0]) / _MOST_STEPS, 1e-3)
+    grid_s = np.arange(t_s[0], t_s[-1] + step_s, step_s)
     on_grid = np.interp(grid_s, t_s, temperature_c)
-    keep = float(np.exp(-(grid_s[1] - grid_s[0]) / lag_s))
+    keep = math.exp(-step_s / lag_s)
     felt, _ = lfilter([1.0 - keep], [1.0, -keep], on_grid, zi=[keep * on_grid[0]])
     return np.asarray(np.interp(t_s, grid_s, felt))
-
-
-def _grid(t_s: Array, scale_s: float) -> tuple[Array, NDArray[np.intp]]:
-    """Give even cells of a sixth of the scale over the times, and the cell of each time."""
-    span_s = max(float(t_s[-1] - t_s[0]), scale_s)
-    interval_s = max(scale_s / 6.0, span_s / _MOST_CELLS)
-    grid_s = t_s[0] + interval_s * np.arange(int(span_s / interval_s) + 2)
-    return grid_s, np.rint((t_s - t_s[0]) / interval_s).astype(np.intp)

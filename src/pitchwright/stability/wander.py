@@ -18,8 +18,11 @@ __all__ = [
     "flicker_covariance",
     "reading_noise_cents",
     "slow_covariance",
+    "smooth_correlation",
     "spread_within_flicker",
     "spread_within_slow",
+    "spread_within_walk",
+    "walk_covariance",
 ]
 
 Array = NDArray[np.float64]
@@ -66,8 +69,21 @@ def flicker_covariance(start_s: Array, end_s: Array) -> Array:
 
 def slow_covariance(at_s: Array) -> Array:
     """Covariance of a smooth wander of unit variance over about 40 minutes, shape (n, n)."""
-    x = math.sqrt(5.0) / _SLOW_S * np.abs(at_s[:, None] - at_s[None, :])
+    return smooth_correlation(np.abs(at_s[:, None] - at_s), _SLOW_S)
+
+
+def smooth_correlation(away_s: Array, scale_s: float) -> Array:
+    """How alike two moments are, so far apart, in what moves smoothly; shape of ``away_s``.
+
+    The Matérn function of order 5/2.
+    """
+    x = math.sqrt(5.0) / scale_s * away_s
     return np.asarray((1.0 + x + x * x / 3.0) * np.exp(-x))
+
+
+def walk_covariance(since_s: Array) -> Array:
+    """Covariance of a random walk that begins at zero, its deviation 1 after a minute, (n, n)."""
+    return np.asarray(np.minimum(since_s[:, None], since_s) / 60.0)
 
 
 @cache
@@ -84,6 +100,12 @@ def spread_within_flicker(span_s: float) -> float:
 def spread_within_slow(span_s: float) -> float:
     """Variance about its own mean, over a span, of the slow wander of unit variance."""
     return _spread(slow_covariance(np.linspace(0.0, span_s, 31)))
+
+
+@cache
+def spread_within_walk(span_s: float) -> float:
+    """Variance about its own mean, over a span, of a random walk of unit deviation a minute."""
+    return _spread(walk_covariance(np.linspace(0.0, span_s, 31)))
 
 
 def _spread(covariance: Array) -> float:

@@ -20,9 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
-from pitchwright.stability.exponentials import greatest_departure_cents, time_to_settle_s
-from pitchwright.stability.fit import DRAWN, Posterior, explain
-from pitchwright.stability.wander import spread_within_flicker, spread_within_slow
+from pitchwright.stability.exponentials import moves_ahead_cents, time_to_settle_s
+from pitchwright.stability.fit import DRAWN, STAGES_S, Posterior, explain
+from pitchwright.stability.wander import (
+    spread_within_flicker,
+    spread_within_slow,
+    spread_within_walk,
+)
 from pitchwright.stability.wording import IN_HOURS_S, in_words, signed
 
 __all__ = ["HORIZON_S", "TOLERANCE_CENTS", "Forecast", "Readiness", "forecast"]
@@ -36,11 +40,11 @@ USUAL_S: Final = 1800.0
 
 _LEAST_S: Final = 180.0
 _LEAST_READINGS: Final = 8
-_SURE: Final = 0.88
+_SURE: Final = 0.9
 """The chance at which it is called ready: the benchmark's bars on early and late balance here."""
 _SOON_S: Final = 30.0
 _LIMIT_S: Final = 12.0 * 3600.0
-_AHEAD_S: Final = np.concatenate([[0.0], np.geomspace(30.0, _LIMIT_S, 90)])
+_AHEAD_S: Final = np.concatenate([[0.0], np.geomspace(30.0, _LIMIT_S, 60)])
 
 
 class Readiness(StrEnum):
@@ -195,33 +199,47 @@ class _Draws:
     rest_cents: Array
     amplitudes_cents: Array
     time_constants_s: Array
+    stages_cents: Array
 
     def at(self, t_s: Array) -> Array:
+        """Pitch of each at times of the history's clock, shape (draws, times)."""
         since_s = np.asarray(t_s, dtype=np.float64) - self.start_s
-        cents = np.repeat(self.rest_cents[:, None], since_s.size, axis=1)
+        cents = self.rest_cents[:, None] + self.stages_cents @ np.exp(-since_s / STAGES_S[:, None])
         for k in range(2):
             cents += self.amplitudes_cents[:, k : k + 1] * np.exp(
                 -since_s / self.time_constants_s[:, k : k + 1]
             )
         return cents
 
+    def departure_cents(self, since_s: Array, horizon_s: float) -> Array:
+        """How far each goes within the horizon from times since the start, (draws, times)."""
+        moves = moves_ahead_cents(self.amplitudes_cents, self.time_constants_s, since_s, horizon_s)
+        moves += moves_ahead_cents(self.stages_cents, STAGES_S, since_s, horizon_s)
+        return np.asarray(np.max(np.abs(moves), axis=1))
+
 
 @cache
 def _normals() -> Array:
-    """Evenly spread standard normal triples, shape (DRAWN, 3): the same for every forecast."""
+    """Evenly spread standard normal vectors, shape (DRAWN, 15): the same for every forecast."""
     from scipy.special import ndtri
     from scipy.stats import qmc
 
-    points = qmc.Sobol(3, scramble=True, rng=np.random.default_rng(20)).random(DRAWN)
-    return np.asarray(ndtri(points))
+    engine = qmc.Sobol(3 + STAGES_S.size, scramble=True, rng=np.random.default_rng(20))
+    return np.asarray(ndtri(engine.random(DRAWN)))
 
 
 def _draw(posterior: Posterior, start_s: float, offset_cents: float) -> _Draws:
-    factor = np.linalg.cholesky(posterior.covariance[:, :3, :3])
+    normals = _normals()
+    size = normals.shape[1]  # the temperature's coefficient, where there is one, comes after
+    factor = np.linalg.cholesky(posterior.covariance[:, :size, :size])
     fit = np.repeat(np.arange(posterior.times_drawn.size), posterior.times_drawn)
-    drawn = posterior.mean[fit, :3] + np.einsum("npq,nq->np", factor[fit], _normals())
+    drawn = posterior.mean[fit, :size] + np.einsum("npq,nq->np", factor[fit], normals)
     return _Draws(
-        start_s, drawn[:, 0] + offset_cents, drawn[:, 1:], posterior.time_constants_s[fit]
+        start_s,
+        drawn[:, 0] + offset_cents,
+        drawn[:, 1:3],
+        posterior.time_constants_s[fit],
+        drawn[:, 3:],
     )
 
 
@@ -279,9 +297,7 @@ def _judge(
     tolerance_cents: float,
     horizon_s: float,
 ) -> Forecast:
-    departure = greatest_departure_cents(
-        draws.amplitudes_cents, draws.time_constants_s, watched_s + _AHEAD_S, horizon_s
-    )
+    departure = draws.departure_cents(watched_s + _AHEAD_S, horizon_s)
     ready_in_s = time_to_settle_s(departure, _AHEAD_S, tolerance_cents)
     low_s, middle_s, high_s = np.quantile(ready_in_s, [0.05, 0.5, 0.95], method="nearest")
     sure = float(np.mean(ready_in_s == 0.0))
@@ -316,17 +332,13 @@ def _judge(
 
 def _wander(posterior: Posterior, horizon_s: float) -> tuple[float, float]:
     """Half-width (k = 2) of the wander within a horizon and its standard uncertainty."""
-    flicker = spread_within_flicker(horizon_s)
-    slow = spread_within_slow(horizon_s)
-    half = 2.0 * math.sqrt(posterior.flicker_cents**2 * flicker + posterior.slow_cents**2 * slow)
-    u_half = (
-        4.0
-        * math.hypot(
-            posterior.flicker_cents * posterior.u_flicker_cents * flicker,
-            posterior.slow_cents * posterior.u_slow_cents * slow,
-        )
-        / half
+    parts = (
+        (posterior.flicker, spread_within_flicker(horizon_s)),
+        (posterior.slow, spread_within_slow(horizon_s)),
+        (posterior.walk, spread_within_walk(horizon_s)),
     )
+    half = 2.0 * math.sqrt(sum(level.cents**2 * spread for level, spread in parts))
+    u_half = 4.0 * math.hypot(*(one.cents * one.u_cents * spread for one, spread in parts)) / half
     return half, u_half
 
 
