@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 import math
 import types
-import typing
 from enum import Enum
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
@@ -113,14 +112,21 @@ def _from_union(plain: Any, options: tuple[Any, ...], where: str) -> Any:
     named = {getattr(option, "kind", ""): option for option in options}
     if isinstance(plain, dict) and plain.get("kind") in named:
         return from_plain(plain, named[plain["kind"]], where)
-    for option in options:
-        if option is types.NoneType or dataclasses.is_dataclass(option) != isinstance(plain, dict):
-            continue
+    fitting = [
+        option
+        for option in options
+        if option is not types.NoneType
+        and dataclasses.is_dataclass(option) == isinstance(plain, dict)
+    ]
+    if len(fitting) == 1:  # so what it refuses is named by its own field
+        return from_plain(plain, fitting[0], where)
+    for option in fitting:
         try:
             return from_plain(plain, option, where)
         except InputError:
             continue
-    raise _misfit(plain, typing.Union[options], where)  # noqa: UP007  (built at run time)
+    names = " or ".join(_name(option) for option in options)
+    raise InputError(f"{str(plain)[:60]!r} is not a {names}", where)
 
 
 def _from_list(plain: Any, inner: tuple[Any, ...], where: str) -> tuple[Any, ...]:
@@ -137,5 +143,9 @@ def _from_list(plain: Any, inner: tuple[Any, ...], where: str) -> tuple[Any, ...
 
 
 def _misfit(plain: Any, wanted: Any, where: str) -> InputError:
-    name = getattr(wanted, "kind", None) or getattr(wanted, "__name__", str(wanted))
-    return InputError(f"{str(plain)[:60]!r} is not a {name}", where)
+    return InputError(f"{str(plain)[:60]!r} is not a {_name(wanted)}", where)
+
+
+def _name(wanted: Any) -> str:
+    kind = getattr(wanted, "kind", None)
+    return kind if isinstance(kind, str) else getattr(wanted, "__name__", str(wanted))
