@@ -75,6 +75,8 @@ def main(arguments: list[str] | None = None) -> None:
     arguments
         What stands behind the program's name; the process's own arguments where None.
     """
+    # Our matrices are small: BLAS's threads would wait for each other, at the cost of the sound.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     sys.exit(_run(arguments))
 
 
