@@ -346,7 +346,7 @@ def test_another_rate_than_the_device_says_is_refused(make_pulse: Any, tmp_path:
     feeder = threading.Thread(target=feed, daemon=True)
     feeder.start()
     try:
-        options = ("--in", "slow", "--rate", str(RATE_HZ), "Heron=1", "--seconds", "40", "--json")
+        options = ("--in", "slow", "--rate", str(RATE_HZ), "Heron=1", "--seconds", "100", "--json")
         listened = tool(pulse, "listen", *options)
     finally:
         stop.set()
