@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pitchwright.errors import InputError
@@ -165,6 +165,7 @@ def test_nothing_heard() -> None:
     assert align([], LIST).meant == ()
 
 
+@settings(max_examples=100)  # each tries some fifty ways to lie, which takes its time
 @given(
     st.lists(st.integers(24, 96), min_size=6, max_size=25, unique=True),
     st.floats(-30, 30),
