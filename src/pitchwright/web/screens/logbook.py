@@ -6,11 +6,14 @@ import base64
 from dataclasses import dataclass
 from typing import Any
 
+from nicegui import ui
+
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.book import Told, read_beside, table, told, told_of
 from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, choice, tag
 from pitchwright.web.texts import say
+from pitchwright.web.years_drawing import draw_years
 
 __all__ = ["LogbookScreen"]
 
@@ -24,6 +27,7 @@ class _Page:
     name: str
     due: str
     chart_svg: str
+    years_svg: str
     changes: tuple[str, ...]
     surveys: tuple[Told, ...]
     diary: tuple[Told, ...]
@@ -117,6 +121,7 @@ class LogbookScreen:
             known.name,
             " ".join(one for one in (day, when.reason) if one),
             history_chart(logbook, name) if rows else "",
+            draw_years(rows),
             changed,
             tuple(reversed(surveys))[:_MOST_LINES],
             lines,
@@ -129,17 +134,16 @@ class LogbookScreen:
         with self._page:
             Tag("h2", say("logbook.years", name=page.name))
             Tag("p", page.due, "pw-lead", "due")
+            told = "; ".join(f"{one.when}: {one.words}" for one in page.surveys[:12])
+            if page.years_svg:
+                years = ui.html(page.years_svg, sanitize=False).classes("pw-strip pw-narrow")
+                years.props["role"] = "img"
+                years.props["aria-label"] = told
             if page.chart_svg:
-                with tag("div", "pw-chart-box") as box:
-                    picture = tag("img", "pw-chart", "history-chart")
-                box.props["tabindex"] = "0"  # it scrolls sideways on a phone
-                box.props["role"] = "group"
-                box.props["aria-label"] = say("logbook.years", name=page.name)
+                picture = tag("img", "pw-chart pw-wide", "history-chart")
                 coded = base64.b64encode(page.chart_svg.encode()).decode()
                 picture.props["src"] = f"data:image/svg+xml;base64,{coded}"
-                picture.props["alt"] = "; ".join(
-                    f"{one.when}: {one.words}" for one in page.surveys[:12]
-                )
+                picture.props["alt"] = told
             if page.changes:
                 Tag("h2", say("logbook.since"))
                 with tag("div", "pw-plain"):
