@@ -92,7 +92,7 @@ def test_a_midi_port_that_is_gone_and_a_note_that_hangs_are_told_and_no_note_sta
     run.until_said("does not follow the notes")
     assert run.interrupt() == 130
     heron.tell("release")
-    until_s = time.monotonic() + 10.0
+    until_s = time.monotonic() + 60.0
     while heron.tell("truth")["held"] and time.monotonic() < until_s:
         time.sleep(0.05)
     assert heron.tell("truth")["held"] == []
@@ -106,7 +106,7 @@ def test_ctrl_c_leaves_0_v_and_a_survey_that_can_go_on(make_bench: Callable[...,
     stopped.until_note(36.0)
     assert stopped.interrupt() == 130
     read = stopped.events.read_text(encoding="utf-8").count('"readings taken"')
-    until_s = time.monotonic() + 10.0
+    until_s = time.monotonic() + 60.0
     while abs(heron.tell("voltmeter")["volts"]) > 0.001 and time.monotonic() < until_s:
         time.sleep(0.05)
     assert abs(heron.tell("voltmeter")["volts"]) < 0.001
