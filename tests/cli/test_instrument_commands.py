@@ -147,6 +147,9 @@ def test_ensemble(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "a pit (invented)" in out
     assert "Heron's own scale is 8.0 ± 1.4 cents per octave sharp." in out
     assert "Heron from output one, −8.00 cents per octave on one" in out
+    (seen,) = kept("ensemble seen", practice_url())
+    assert seen.oscillators == ("Heron", "Wren")
+    assert seen.sources == ("Loft",)
     code, out, _ = run(capsys, "ensemble", str(folder / "pit.toml"), "--json")
     record = json.loads(out)
     assert record["glance"]["leader"] == "Wren"

@@ -84,10 +84,32 @@ def ensemble(
     charts = _draw(looked, chart) if chart is not None else []
     if as_json:
         console.print_json(record(looked))
+    else:
+        tell(looked)
+        for path in charts:
+            console.sentence(f"Written: {path}")
+    if file is not None:
+        _write_down(looked, logbook, say=not as_json)
+
+
+def _write_down(looked: Looked, logbook: str, *, say: bool) -> None:
+    """Write down what the files came to; their readings stay where they are."""
+    from pitchwright.cli.recorded import announce_and_record
+    from pitchwright.procedures.ensemble_check import ensemble_seen
+
+    if looked.glance is None:
         return
-    tell(looked)
-    for path in charts:
-        console.sentence(f"Written: {path}")
+    announce_and_record(
+        ensemble_seen(
+            looked.curves, looked.sources, looked.glance, looked.whose, looked.tolerance_cents
+        ),
+        logbook,
+        name="ensemble",
+        settings={"instrument": looked.name},
+        oscillators=list(looked.curves),
+        practice=looked.invented,
+        say=say,
+    )
 
 
 def _draw(looked: Looked, chart: Path) -> list[Path]:

@@ -47,6 +47,8 @@ class Looked:
         Greatest error wanted.
     curves
         Every oscillator's tracking curve, as the first source that played it.
+    sources
+        What played them.
     whose
         Whose error it is.
     extras
@@ -65,6 +67,7 @@ class Looked:
     invented: bool
     tolerance_cents: float
     curves: Curves
+    sources: tuple[str, ...]
     whose: Whose
     extras: tuple[Extra, ...]
     glance: Overview | None
@@ -120,6 +123,7 @@ def look(
         invented=invented,
         tolerance_cents=tolerance_cents,
         curves=curves,
+        sources=tuple(dict.fromkeys(sweep.source for sweep in evidence.sweeps)),
         whose=whose,
         extras=tuple(advise(evidence, whose)),
         glance=glance,

@@ -11,7 +11,7 @@ with whom, how far all agree, who leads, and whose error it is.
 from __future__ import annotations
 
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -33,7 +33,7 @@ from pitchwright.procedures.survey import SurveySettings, listen, order, point_o
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import A4_HZ, NOTE_AT_0_V, cents_between, note_name
 
-__all__ = ["EnsembleChecked", "EnsembleSettings", "ensemble_check"]
+__all__ = ["EnsembleChecked", "EnsembleSettings", "ensemble_check", "ensemble_seen"]
 
 LEFT_OUT = "leave out"
 """The key that leaves a source out."""
@@ -148,21 +148,31 @@ def ensemble_check(settings: EnsembleSettings) -> Generator[Request, Answer, Ens
     played = {sweep.source for sweep in sweeps}
     straight = tuple(name for name in settings.straight if name in played)
     whose = whose_error(Evidence(tuple(sweeps), straight=straight))
-    reach = glance.reach
-    yield Report(
-        EnsembleSeen(
-            oscillators=tuple(first),
-            sources=tuple(dict.fromkeys(sweep.source for sweep in sweeps)),
-            leader=glance.leader,
-            reference_hz=round(glance.reference_hz, 6),
-            left_cents=round(glance.left_cents, 6),
-            tolerance_cents=settings.tolerance_cents,
-            together=None if reach.low is None or reach.high is None else (reach.low, reach.high),
-            sentences=glance.sentences,
-            whose_error=whose.sentences,
-        )
-    )
+    sources = dict.fromkeys(sweep.source for sweep in sweeps)
+    yield Report(ensemble_seen(first, sources, glance, whose, settings.tolerance_cents))
     return EnsembleChecked(tuple(sweeps), glance, whose)
+
+
+def ensemble_seen(
+    oscillators: Iterable[str],
+    sources: Iterable[str],
+    glance: Overview,
+    whose: Whose,
+    tolerance_cents: float,
+) -> EnsembleSeen:
+    """An instrument at a glance, as it is handed on and written down."""
+    reach = glance.reach
+    return EnsembleSeen(
+        oscillators=tuple(oscillators),
+        sources=tuple(sources),
+        leader=glance.leader,
+        reference_hz=round(glance.reference_hz, 6),
+        left_cents=round(glance.left_cents, 6),
+        tolerance_cents=tolerance_cents,
+        together=None if reach.low is None or reach.high is None else (reach.low, reach.high),
+        sentences=glance.sentences,
+        whose_error=whose.sentences,
+    )
 
 
 def _connected(source: str) -> Generator[Request, Answer, bool]:
