@@ -96,6 +96,9 @@ def test_a_route_file_to_begin_with(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert code == 0
     assert "Loft's splitter (invented)" in out
     assert "Heron and Wren each get" in out
+    code, _, err = run(capsys, "route")
+    assert code == 2
+    assert "--example shows how to write one" in err
 
 
 def kept(kind: str, url: str = "") -> list[Any]:

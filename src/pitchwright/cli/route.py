@@ -9,6 +9,7 @@ import typer
 
 from pitchwright.cli.options import JsonOption
 from pitchwright.cli.recorded import LogbookOption
+from pitchwright.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,18 +22,13 @@ __all__ = ["route"]
 _MOST_PROPOSALS = 3
 
 
-def _print_example(wanted: bool) -> None:
-    if wanted:
-        from pitchwright.bench.route_file import EXAMPLE
-
-        typer.echo(EXAMPLE, nl=False)
-        raise typer.Exit
-
-
 def route(
     file: Annotated[
-        Path, typer.Argument(help="The route, described in TOML; --example shows one.")
-    ],
+        Path | None,
+        typer.Argument(
+            help="The route, described in TOML; --example shows one.", show_default=False
+        ),
+    ] = None,
     notes: Annotated[
         str, typer.Option(help="Notes at which volts and cents are wanted.")
     ] = "C1..C7 step 12",
@@ -44,20 +40,14 @@ def route(
         Path | None,
         typer.Option(help="Draw cents at every note here (SVG).", show_default=False),
     ] = None,
-    example: Annotated[  # noqa: ARG001  (its callback has ended the command)
-        bool,
-        typer.Option(
-            "--example",
-            help="Print a route file to begin with, and nothing else.",
-            is_eager=True,
-            callback=_print_example,
-        ),
+    example: Annotated[
+        bool, typer.Option("--example", help="Print a route file to begin with, and nothing else.")
     ] = False,
     as_json: JsonOption = False,
     logbook: LogbookOption = "",
 ) -> None:
     """Work out what every oscillator gets, what a pulled cable changes, what to patch instead."""
-    from pitchwright.bench.route_file import read_route
+    from pitchwright.bench.route_file import EXAMPLE, read_route
     from pitchwright.certificate.csv_table import write_csv
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.certificate.route_chart import route_svg
@@ -69,6 +59,13 @@ def route(
     from pitchwright.units import note_name
     from pitchwright.writing import write_whole
 
+    if example:
+        typer.echo(EXAMPLE, nl=False)
+        return
+    if file is None:
+        raise InputError(
+            "No route is named", do="pitchwright route --example shows how to write one"
+        )
     described = read_route(file)
     found = report(described.patch, parse_notes(notes))
     if chart is not None:
