@@ -64,8 +64,12 @@ def trim(path: Path, said: int, stopped: Stopped[TrimSettings] | None = None) ->
         )
 
 
-def killed_after(path: Path, wait_s: float) -> tuple[bool, int]:
-    """Whether the kill came before the end, and how many entries were said to be on the disk."""
+def killed_after(path: Path, entries: int, wait_s: float) -> tuple[bool, int]:
+    """Kill a trim a moment after so many entries are said to be on the disk.
+
+    Returns whether that was before its end, and how many were said to be there. The moment goes by
+    what was written and not by the clock alone, so that a busy computer is hit just as anywhere.
+    """
     hear, say = os.pipe()
     child = os.fork()
     if child == 0:
@@ -77,16 +81,18 @@ def killed_after(path: Path, wait_s: float) -> tuple[bool, int]:
             os._exit(1)
         os._exit(0)
     os.close(say)
+    said = 0
+    while said < entries and (part := os.read(hear, entries - said)):
+        said += len(part)
     time.sleep(wait_s)
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
-    said = b""
     while part := os.read(hear, 65536):
-        said += part
+        said += len(part)
     os.close(hear)
     if os.WIFEXITED(status) and os.WEXITSTATUS(status):
         raise RuntimeError("A trim failed by itself, not by the kill.")
-    return os.WIFSIGNALED(status), len(said)
+    return os.WIFSIGNALED(status), said
 
 
 def look(path: Path, said: int) -> list[str]:
@@ -127,7 +133,10 @@ def main(kills: int, folder: Path, seed: int = 1) -> dict[str, object]:
     killed = resumed = 0
     while killed < kills and len(wrong) < 5:
         path = folder / f"{killed}.sqlite"
-        was_killed, said = killed_after(path, chance.uniform(0.0, 1.2 * whole_s))
+        # One in five before the first entry, while the file is made; the rest all along.
+        after = 0 if chance.random() < 0.2 else chance.randint(1, entries)
+        wait_s = chance.uniform(0.0, 0.5 * whole_s if after == 0 else 2.0 * whole_s / entries)
+        was_killed, said = killed_after(path, after, wait_s)
         wrong += [f"Kill {killed}: {sentence}" for sentence in look(path, said)]
         if was_killed and said > 2 and resumed <= killed // 10:
             wrong += [f"Resumed {killed}: {sentence}" for sentence in go_on(path)]
