@@ -192,8 +192,10 @@ def test_its_backup_is_the_servers_business(url: str, tmp_path: Path) -> None:
 BENCH = """
 import sys
 from pitchwright.logbook.facts import InstrumentDescribed, NoteWritten
+from pitchwright.logbook import store
 from pitchwright.logbook.history import identifier_of
 from pitchwright.logbook.store import Logbook
+store._PATIENCE_S = 120.0  # both write without a pause here, on a disk that may be slow
 url, bench, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
 print("ready", flush=True)
 sys.stdin.readline()
