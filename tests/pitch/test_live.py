@@ -255,7 +255,7 @@ def test_how_the_sound_is_cut_up_does_not_matter(blocks: list[int]) -> None:
     assert readings == EXPECTED
 
 
-WHOLE = sounding(note_to_hz(57), still(0.6))
+WHOLE = sounding(note_to_hz(57), still(0.35))
 EXPECTED = heard(WHOLE)
 
 
