@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Bins", "gather"]
+__all__ = ["Bins", "gather", "thinned"]
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.intp]
@@ -17,6 +17,36 @@ SHORTEST_S: Final = 20.0
 LONGEST_S: Final = 600.0
 SHARE: Final = 20.0
 """A bin is no longer than this fraction of the time since the start: 1/20."""
+
+
+CLOSEST_S: Final = 5.0
+"""Readings closer than half of this are averaged first: no warm-up is quick enough to mind."""
+
+
+def thinned(
+    t_s: Array, cents: Array, temperature_c: Array | None
+) -> tuple[Array, Array, Array | None]:
+    """Readings a second apart and less, averaged over five seconds; others as they are.
+
+    Parameters
+    ----------
+    t_s, cents
+        Rising times and finite pitches, shape (n,).
+    temperature_c
+        At the same times, NaN where there was none.
+    """
+    if t_s.size < 2 or float(t_s[-1] - t_s[0]) > 0.5 * CLOSEST_S * (t_s.size - 1):
+        return t_s, cents, temperature_c
+    first = np.flatnonzero(np.diff(np.floor((t_s - t_s[0]) / CLOSEST_S), prepend=-1.0))
+
+    def mean(values: Array) -> Array:
+        seen = np.isfinite(values)
+        count = np.add.reduceat(seen.astype(np.float64), first)
+        total = np.add.reduceat(np.where(seen, values, 0.0), first)
+        empty = np.full(first.size, np.nan)
+        return np.asarray(np.divide(total, count, out=empty, where=count > 0))
+
+    return mean(t_s), mean(cents), None if temperature_c is None else mean(temperature_c)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
+from pitchwright.stability.bins import thinned
 from pitchwright.stability.exponentials import moves_ahead_cents, time_to_settle_s
 from pitchwright.stability.fit import DRAWN, STAGES_S, Posterior, explain
 from pitchwright.stability.wander import (
@@ -285,6 +286,7 @@ def forecast(
     watched_s = float(t_s[-1] - t_s[0]) if t_s.size else 0.0
     if watched_s < _LEAST_S or t_s.size < _LEAST_READINGS:
         return _too_early(tolerance_cents, horizon_s, watched_s)
+    t_s, cents, temperature_c = thinned(t_s, cents, temperature_c)
     posterior, offset_cents = explain(t_s, cents, temperature_c)
     draws = _draw(posterior, float(t_s[0]), offset_cents)
     return _judge(posterior, draws, watched_s, tolerance_cents, horizon_s)
