@@ -48,8 +48,9 @@ class Plan:
     ----------
     names, numbers
         The channels' names and numbers, from 1.
-    others
-        Numbers of the other channels there are, on which nothing is meant to sound.
+    others, other_names
+        Numbers of the other channels there are, on which nothing is meant to sound, and how to
+        call them.
     device, rate_hz, device_channels, latency_s
         As for `SoundIn`.
     recording
@@ -61,17 +62,13 @@ class Plan:
     names: tuple[str, ...]
     numbers: tuple[int, ...]
     others: tuple[int, ...]
+    other_names: tuple[str, ...]
     device: str | int | None
     rate_hz: float | None
     device_channels: int | None
     latency_s: float
     recording: Path | None
     mains_hz: float | None
-
-    @property
-    def other_names(self) -> tuple[str, ...]:
-        """How to call the other channels."""
-        return tuple(f"channel {number}" for number in self.others)
 
     def opened(self) -> SoundIn | PlayedRecording:
         """The source: its channels in the plan's order, then the others."""
@@ -130,8 +127,18 @@ def planned(
         raise InputError("A channel is given twice", "channels", "Give each once")
     last = _channels_of(recording) if recording is not None else device_channels or 0
     others = tuple(number for number in range(1, last + 1) if number not in numbers)
+    owners = {number: f" ({name})" for name, number in named.items()}
     return Plan(
-        names, numbers, others, wanted, rate_hz, device_channels, latency_s, recording, mains_hz
+        names,
+        numbers,
+        others,
+        tuple(f"channel {number}{owners.get(number, '')}" for number in others),
+        wanted,
+        rate_hz,
+        device_channels,
+        latency_s,
+        recording,
+        mains_hz,
     )
 
 
