@@ -228,6 +228,12 @@ def test_a_trimmer_that_moves_in_steps_is_said_and_its_nearer_side_taken() -> No
     )
     assert "steps of 3.0 cents" in said
     assert result.verdict.greatest_cents < 2.0
+    # Next time its steps are known.
+    assert result.known["coarse base trimmer"].resolution_cents == pytest.approx(3.0, abs=0.1)
+    again = tuple(
+        Trimmer(t.name, t.trimmer_kind, known=result.known.get(t.name)) for t in trimmers_of(coarse)
+    )
+    assert Happened.TOO_COARSE not in told(trim("Bittern", oscillator=coarse, trimmers=again)[1])
 
 
 def test_a_resolution_that_is_known_is_not_asked_to_be_bettered() -> None:

@@ -74,6 +74,8 @@ class Acting:
             pivot = PivotDensity.near(0.0, known.u_pivot_v, at_zero=True)
         elif known is not None and known.pivot_hz is not None:
             pivot = PivotDensity.near(math.log2(known.pivot_hz / zero_hz), known.u_pivot_v)
+        if known is not None and known.resolution_cents > trimmer.resolution_cents:
+            trimmer = replace(trimmer, resolution_cents=known.resolution_cents)
         effect = known.effect_per_turn if known is not None else None
         return cls(
             trimmer,
@@ -139,4 +141,5 @@ class Acting:
             at_zero_volts=scale and self.pivot.is_spike,
             effect_per_turn=self.effect_per_turn,
             u_effect=self.u_effect,
+            resolution_cents=self.trimmer.resolution_cents,
         )

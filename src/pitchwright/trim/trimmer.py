@@ -55,6 +55,9 @@ class Known:
         Change for one turn clockwise in the unit of its kind, sense included; None if not known.
     u_effect
         Its relative standard uncertainty (it changes by about a tenth over the travel).
+    resolution_cents
+        Steps it was found to move in, at the far end of the range; 0 where it is finer than the
+        hand.
     """
 
     kind: ClassVar[str] = "known"
@@ -63,6 +66,7 @@ class Known:
     at_zero_volts: bool = False
     effect_per_turn: float | None = None
     u_effect: float = 0.1
+    resolution_cents: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
