@@ -131,6 +131,14 @@ class Browser:
     def do(self, command: str, **given: Any) -> Any:
         return self.driver.execute_cdp_cmd(command, given)
 
+    def renew(self) -> None:
+        """Nothing open, nothing in the log, as when it was started."""
+        self.open("about:blank")
+        self.resize(PHONE)
+        self.do("Emulation.setEmulatedMedia", features=[])
+        for log in ("performance", "browser"):
+            self.driver.get_log(log)  # type: ignore[no-untyped-call]
+
     def open(self, address: str) -> None:
         self.driver.get(address)
 
@@ -254,18 +262,43 @@ def serve_module(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Make]:
         one.stop()
 
 
-@pytest.fixture
-def browse(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Make]:
-    """Open browsers, each with a profile of its own."""
-    monkeypatch.setenv("SE_OFFLINE", "true")
-    monkeypatch.setenv("SE_AVOID_STATS", "true")
+@pytest.fixture(scope="module")
+def launch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Make]:
+    """Start browsers, each with a profile of its own, that a whole file uses."""
     opened: list[Browser] = []
 
-    def open_browser(size: tuple[int, int] = LAPTOP) -> Browser:
-        opened.append(Browser(tmp_path / f"profile-{len(opened)}", size))
+    def start() -> Browser:
+        os.environ |= {"SE_OFFLINE": "true", "SE_AVOID_STATS": "true"}
+        opened.append(Browser(tmp_path_factory.mktemp("profile"), PHONE))
         return opened[-1]
 
-    yield open_browser
+    yield start
     for one in opened:
         with contextlib.suppress(WebDriverException):
             one.close()
+
+
+@pytest.fixture(scope="module")
+def shared(launch: Make) -> Any:
+    """One browser for a whole file: starting one takes longer than most of what it is for."""
+    return launch()
+
+
+@pytest.fixture
+def browser(shared: Browser) -> Browser:
+    """It, as if it were new: a phone, in the light, nothing open and nothing in its log."""
+    shared.renew()
+    return shared
+
+
+@pytest.fixture
+def browse(browser: Browser, launch: Make) -> Make:
+    """As many browsers as a test wants, the first of them shared."""
+    given: list[Browser] = []
+
+    def another(size: tuple[int, int]) -> Browser:
+        given.append(launch() if given else browser)
+        given[-1].resize(size)
+        return given[-1]
+
+    return another
