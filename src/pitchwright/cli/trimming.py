@@ -13,7 +13,7 @@ from pitchwright.bench.runner import Bench, run
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.cli.kept_events import keeping, kept_in
-from pitchwright.practice.hands import Hand, Turned, Workpiece
+from pitchwright.practice.hands import Hand, Person, Turned, Workpiece
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.guided_trim import TrimResult, guided_trim
@@ -191,13 +191,8 @@ def _turn_as_before(bench: PracticeBench, earlier: Sequence[Event]) -> None:
             bench.turn(trimmer, event.what.turned)
 
 
-class KeyboardTurner:
+class KeyboardTurner(Person):
     """A person who turns the simulated trimmers from the keyboard."""
-
-    def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
-        """The screwdriver is where the person was asked to put it."""
-        del within_reach, asked_cents
-        return trimmer
 
     def turn(
         self,

@@ -15,7 +15,7 @@ from typing import Protocol
 
 import numpy as np
 
-__all__ = ["Habits", "Hand", "Slip", "Turned", "Workpiece"]
+__all__ = ["Habits", "Hand", "Person", "Slip", "Turned", "Workpiece"]
 
 _STEP_S = 0.1
 _FASTEST_TURNS, _FASTEST_CENTS = 0.1, 5.0
@@ -110,6 +110,15 @@ class Turned:
     turns: float
     track: tuple[tuple[float, float], ...]
     stopped: str
+
+
+class Person:
+    """Someone real who turns simulated trimmers: the screwdriver is where it was asked to be."""
+
+    def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
+        """Which trimmer the screwdriver is in."""
+        del within_reach, asked_cents
+        return trimmer
 
 
 @dataclass(slots=True)

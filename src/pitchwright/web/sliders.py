@@ -11,7 +11,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 
-from pitchwright.practice.hands import Turned, Workpiece
+from pitchwright.practice.hands import Person, Turned, Workpiece
 
 __all__ = ["Sliders"]
 
@@ -24,7 +24,7 @@ _MEAN_OF = 10
 _MOST_POINTS = 2400
 
 
-class Sliders:
+class Sliders(Person):
     """Turns what the sliders on the page say; safe to call from any thread.
 
     Parameters
@@ -47,11 +47,6 @@ class Sliders:
     def leave(self) -> None:
         """Leave the trimmer where it is: the turn is over."""
         self._leave.set()
-
-    def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
-        """The screwdriver is where the person was asked to put it."""
-        del within_reach, asked_cents
-        return trimmer
 
     def turn(
         self,
