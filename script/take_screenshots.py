@@ -26,10 +26,12 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 from selenium.webdriver.remote.webelement import WebElement
+from selenium.webdriver.support.select import Select
 
 from pitchwright.web import texts
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.door import Door
+from pitchwright.web.first_page import first_page
 from pitchwright.web.practice_rig import PracticeRig
 from pitchwright.web.scene import Hidden, Phase, Scene
 from pitchwright.web.server import build, mounted
@@ -179,9 +181,16 @@ class Studio:
                 self.until(lambda scene: scene.turning is not turning, 10.0)
 
 
+def _first(studio: Studio) -> None:
+    page = Path(studio.scratch.name) / "first.html"
+    page.write_text(first_page(), encoding="utf-8")
+    studio.browser.get(page.as_uri())
+    studio.take("first")
+
+
 def _start(studio: Studio) -> None:
     studio.go("/")
-    studio.seen("next")
+    studio.seen("oscillators")
     studio.take("start")
 
 
@@ -254,7 +263,10 @@ def _survey(studio: Studio) -> None:
 def _trim(studio: Studio) -> None:
     studio.go("/trim")
     studio.seen("start")
+    Select(studio.part("target")).select_by_value("beats")
+    studio.seen("amount")
     studio.take("trim-begin")
+    Select(studio.part("target")).select_by_value("flat")
     studio.part("start").click()
     studio.until(lambda scene: len(scene.readings) >= 5)
     studio.take("trim-hearing", whole=False)
@@ -354,6 +366,7 @@ def _browser(kept_in: Path) -> webdriver.Chrome:
 
 
 STEPS: dict[str, Callable[[Studio], None]] = {
+    "first": _first,
     "start": _start,
     "survey": _survey,
     "trim": _trim,
