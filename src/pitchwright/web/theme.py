@@ -23,7 +23,7 @@ def head_html() -> str:
         f"<style>{palette_css()}</style>"
         '<link rel="stylesheet" href="/looks/page.css">'
         # Messages that come before the scripts are there are not worth keeping.
-        "<script>window.pitchwright = { live() {} }</script>"
+        "<script>window.pitchwright = { begin() {}, live() {} }</script>"
         '<script type="module" src="/looks/page.js"></script>'
     )
 

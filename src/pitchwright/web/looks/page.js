@@ -41,6 +41,11 @@ function live(message) {
   if (hearing() && pressed(part('hear')) && message.f_hz) hear(message.f_hz, message.aim_hz, true);
 }
 
+// Another turn: what was read in the last one is not to be read beside the new sentence.
+function begin() {
+  for (const place of document.querySelectorAll('[data-live]')) place.textContent = '';
+}
+
 // ---- keys, pedals, taps: whatever is meant for nothing else goes on
 const TAKEN = 'button, a, input, select, textarea, summary, label, [role="slider"], [data-own-keys]';
 const SOON_MS = 350; // a pedal bounces, and a key repeats
@@ -210,4 +215,4 @@ document.addEventListener('keydown', (event) => {
   }
 });
 
-window.pitchwright = { live, turned };
+window.pitchwright = { begin, live, turned };

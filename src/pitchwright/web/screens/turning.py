@@ -160,6 +160,7 @@ class Turning:
 
     def _begin(self, turning: WatchTurn, hidden: bool) -> None:
         self._request = turning
+        self.box.client.run_javascript("pitchwright.begin()")
         self._news.another_turn()
         self._plumb = Plumb(turning.aim_cents, turning.window_cents, turning.start_cents)
         self._spoken = Spoken()
