@@ -47,7 +47,7 @@ _Identifier = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
 _TIMES: Final = re.compile(f"(?:{AT_PATTERN})*", re.ASCII).fullmatch
 _UID, _AT = re.compile(UID_PATTERN), re.compile(AT_PATTERN, re.ASCII)
 
-_BLOCK: Final = 1 << 18  # what a processor's cache holds: larger blocks are slower
+_BLOCK: Final = 1 << 17  # what a processor's cache holds: larger blocks are slower
 _LONGEST_LINE: Final = 16_000_000
 _ALL_OR_NONE = "Nothing was imported; correct the file or export it again"
 _NEEDS: Final = {
