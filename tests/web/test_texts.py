@@ -42,6 +42,14 @@ def test_no_text_is_idle() -> None:
     assert [key for key in idle if not key.endswith(".name") and key not in ("speak", "tick")] == []
 
 
+def test_every_refusal_has_its_text_and_none_is_idle_or_written_elsewhere() -> None:
+    asked = set(re.findall(r'refused\(\s*"([^"]+)"', source())) | {"no sheet"}
+    texts_of = {key.removeprefix("refused.") for key in texts.ENGLISH if key.startswith("refused.")}
+    assert {key.removesuffix(" do") for key in texts_of} == asked
+    spoken = {path.name for path in SOURCES if "InputError(" in path.read_text(encoding="utf-8")}
+    assert spoken == {"refusing.py", "serving.py"}, "the latter speaks in the terminal"
+
+
 def test_every_text_can_be_filled_in() -> None:
     for key, text in texts.ENGLISH.items():
         fields = {name: "x" for _, name, _, _ in Formatter().parse(text) if name}

@@ -17,14 +17,16 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
-from pitchwright.errors import InputError, PitchwrightError
+from pitchwright.errors import PitchwrightError
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.foreseen import foresee
 from pitchwright.web.modelled import modelled
 from pitchwright.web.people import People, Stopped
+from pitchwright.web.refusing import refused
 from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
 from pitchwright.web.targets import FLAT, Kind, Target, target_of
+from pitchwright.web.texts import say
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
@@ -156,7 +158,7 @@ class Conductor:
     def allow_output(self, *, at_the_machine: bool) -> None:
         """Allow sound and voltage on this machine's outputs; nobody else can than who is at it."""
         if not at_the_machine:
-            raise InputError("Only the person at the machine can allow sound and voltage")
+            raise refused("not at the machine")
         self._show(output_allowed=True)
 
     def hide(self, by: str, hidden: Hidden) -> None:
@@ -205,7 +207,7 @@ class Conductor:
         with self._changed:
             trimmed = self._run
             if trimmed is None or trimmed.job.name != "guided trim":
-                raise InputError("Nothing was trimmed that could be surveyed as left")
+                raise refused("nothing trimmed")
 
         def prepare(rig: Rig) -> Job:
             from pitchwright.web.jobs import survey_job
@@ -309,7 +311,7 @@ class Conductor:
         with self._changed:
             stopped = self._run
             if self._scene.phase is not Phase.STOPPED or stopped is None:
-                raise InputError("Nothing was stopped that could go on")
+                raise refused("nothing stopped")
             self._start(by, lambda _: stopped.job, goes_on=stopped)
 
     def advance(self, by: str) -> None:
@@ -325,21 +327,21 @@ class Conductor:
         people = self._at_work(by)
         question = self.scene.question
         if question is None or key not in {choice.key for choice in question.choices}:
-            raise InputError("That was not one of the choices")
+            raise refused("no choice")
         people.answer(key)
 
     def turn(self, by: str, trimmer: str, turns: float) -> None:
         """Turn a trimmer of the practice rig, clockwise positive."""
         if not abs(turns) <= 20.0:
-            raise InputError("A trimmer is not turned that far at once")
+            raise refused("too far")
         people, connected, turning = self._at_work(by), self.scene.connected, self.scene.turning
         if connected is None or turning is None:
-            raise InputError("No turn is under way")
+            raise refused("no turn")
         named = {one.name: one.trimmers for one in connected.oscillators}
         if trimmer not in named.get(turning.oscillator, ()):
-            raise InputError(f"{turning.oscillator} has no {trimmer}")
+            raise refused("no trimmer", oscillator=turning.oscillator, trimmer=trimmer)
         if not people.turn(trimmer, turns):
-            raise InputError("Trimmers are turned by hand here")
+            raise refused("by hand")
 
     def stop(self, by: str) -> None:
         """Stop what runs; it can go on later."""
@@ -406,7 +408,7 @@ class Conductor:
 
     def _need_rig(self) -> Rig:
         if self._rig is None:
-            raise InputError("Nothing is connected yet", do="Wait a moment")
+            raise refused("not connected")
         return self._rig
 
     def _led_by(self, screen: str) -> None:
@@ -414,13 +416,13 @@ class Conductor:
         if not self._scene.leader:
             self._show(leader=screen)
         elif self._scene.leader != screen:
-            raise InputError("Another screen leads", do="Take the lead over first")
+            raise refused("another leads")
 
     def _at_work(self, by: str) -> People:
         with self._changed:
             self._led_by(by)
             if self._people is None:
-                raise InputError("Nothing is under way")
+                raise refused("nothing under way")
             return self._people
 
     def _start(
@@ -435,12 +437,9 @@ class Conductor:
             self._led_by(by)
             rig = self._need_rig()
             if self._people is not None:
-                raise InputError("Something is under way", do="Wait for its end, or stop it")
+                raise refused("busy")
             if rig.connected.drives_outputs and not self._scene.output_allowed:
-                raise InputError(
-                    "Sound and voltage on this machine's outputs are not allowed yet",
-                    do="The person at the machine allows them, on its own screen",
-                )
+                raise refused("output")
             job = prepare(rig)
             for name in job.oscillators:
                 rig.trimmers(name)
@@ -509,8 +508,8 @@ class Conductor:
                     settings=job.settings,
                     earlier=earlier,
                 )
-        except PitchwrightError as refused:
-            fault = refused.sentence
+        except PitchwrightError as known:
+            fault = known.sentence
         except Exception as broken:
             fault = _not_yours(broken)
         finally:
@@ -579,4 +578,4 @@ def _seen(scene: Scene, event: Event) -> Scene:
 
 
 def _not_yours(broken: Exception) -> str:
-    return f"Internal fault, not yours: {type(broken).__name__}: {broken}."
+    return say("fault.internal", kind=type(broken).__name__, words=broken)

@@ -25,6 +25,7 @@ from typing import Any, Final
 from urllib.parse import parse_qs
 
 from pitchwright.web.pairing import Pairing
+from pitchwright.web.texts import say
 
 __all__ = ["DEVICE_COOKIE", "Caller", "Door", "caller_of"]
 
@@ -103,30 +104,30 @@ class Door:
             if scope["type"] == "http" and scope["method"] in _SAFE and scope["path"] == "/":
                 await _answer(guarded, 303, "", [(b"location", b"/pair")])
             else:
-                await _refuse(scope, guarded, 401, "This device is not paired.")
+                await _refuse(scope, guarded, 401, say("door.not paired"))
             return
         most = self._roomy.get(scope["path"], _MOST_BYTES)
         if int(headers.get("content-length") or 0) > most:
-            await _refuse(scope, guarded, 413, "That is larger than can be taken.")
+            await _refuse(scope, guarded, 413, say("door.larger"))
             return
         scope[_CALLER] = caller
         await self._app(scope, _measured(receive, most), guarded)
 
     def _refused(self, scope: Scope, headers: dict[str, str], host: str) -> tuple[int, str] | None:
         if host not in self._hosts:
-            return 421, "This address is not served here."
+            return 421, say("door.address")
         if not headers.get("content-length", "0").isdecimal():
-            return 400, "That length is no number."
+            return 400, say("door.length")
         origin = headers.get("origin")
         if origin is not None and origin != f"http://{host}":
-            return 403, "A page of elsewhere has no business here."
+            return 403, say("door.elsewhere")
         changes = scope["type"] == "websocket" or scope["method"] not in _SAFE
         if changes and origin is None:
-            return 403, "Who asks must say from where."
+            return 403, say("door.nowhere")
         whence = headers.get("sec-fetch-site", "none")
         walks_in = not changes and headers.get("sec-fetch-mode") == "navigate"
         if whence not in ("none", "same-origin") and not walks_in:
-            return 403, "A page of elsewhere has no business here."
+            return 403, say("door.elsewhere")
         return None
 
     def _caller(self, scope: Scope, cookies: dict[str, str]) -> tuple[Caller, str]:
@@ -148,17 +149,17 @@ class Door:
             await _answer(send, 200, _form(""))
             return
         if scope["method"] != "POST" or self._pairing is None:
-            await _answer(send, 405, _form("That cannot be done here."))
+            await _answer(send, 405, _form(say("door.method")))
             return
         body = await _whole(_measured(receive, 1000))
         fields = parse_qs(body.decode("utf-8", "replace"), max_num_fields=5) if body else {}
         try:
             token = self._pairing.pair(fields.get("code", [""])[0])
         except PermissionError:
-            await _answer(send, 429, _form("Too many wrong codes. Wait a minute."))
+            await _answer(send, 429, _form(say("door.too many")))
             return
         if token is None:
-            sentence = "That code is wrong or was used already. Look at the machine for a new one."
+            sentence = say("door.wrong code")
             await _answer(send, 403, _form(sentence))
             return
         cookie = f"{DEVICE_COOKIE}={token}; Path=/; Max-Age=2592000; HttpOnly; SameSite=Strict"
@@ -271,7 +272,7 @@ def _form(sentence: str) -> str:
 <html lang="en">
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>pitchwright: pair this device</title>
+<title>{say("door.title")}</title>
 <style>
   :root {{ color-scheme: light dark }}
   body {{ font: 1.25rem/1.5 system-ui, sans-serif; max-width: 30rem; margin: 3rem auto;
@@ -280,13 +281,13 @@ def _form(sentence: str) -> str:
                   margin-top: .5rem }}
 </style>
 <main>
-<h1>Pair this device</h1>
+<h1>{say("door.heading")}</h1>
 {said}
 <form method="post" action="/pair">
-  <label for="code">The code that the machine shows</label>
+  <label for="code">{say("door.code")}</label>
   <input id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false"
          maxlength="20" required autofocus>
-  <button>Pair</button>
+  <button>{say("door.pair")}</button>
 </form>
 </main>
 <script>

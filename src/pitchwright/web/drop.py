@@ -17,7 +17,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Final
 
-from pitchwright.errors import InputError, PitchwrightError
+from pitchwright.errors import PitchwrightError
+from pitchwright.web.refusing import refused
 
 if TYPE_CHECKING:
     from pitchwright.bench.take import TakeChannel
@@ -92,10 +93,10 @@ class Drops:
         shown = shown_name(name)
         ending = Path(shown).suffix.casefold()
         if ending not in _ENDINGS:
-            raise InputError("This is not a recording", shown, "Drop a WAV, FLAC or AIFF file")
+            raise refused("no recording", shown)
         with self._lock:
             if len(self._waiting) >= _MOST_WAITING:
-                raise InputError("Enough recordings wait already", shown, "Drop it again later")
+                raise refused("recordings wait", shown)
             if self._folder is None:
                 self._folder = Path(tempfile.mkdtemp(prefix="pitchwright-page-"))
         most = min(most, max(0, shutil.disk_usage(self._folder).free - _ROOM_LEFT_BYTES))
@@ -107,9 +108,7 @@ class Drops:
                 async for chunk in chunks:
                     size += len(chunk)
                     if size > most:
-                        raise InputError(
-                            f"The recording is larger than {most >> 20} MB", shown, "Cut it up"
-                        )
+                        raise refused("too large", shown, megabytes=most >> 20)
                     kept.write(chunk)
         except BaseException:
             aside.unlink(missing_ok=True)

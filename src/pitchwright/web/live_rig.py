@@ -13,18 +13,13 @@ from pitchwright.units import cv_of_note
 from pitchwright.web.people import People
 from pitchwright.web.scene import Connected, Listed
 from pitchwright.web.stoppable import Gate, Stoppable
+from pitchwright.web.texts import say
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
     from pitchwright.web.jobs import Job
 
 __all__ = ["LiveRig"]
-
-_PLAYED = {
-    "voltage": "notes are played as voltages",
-    "midi": "notes are played by MIDI",
-    "person": "a person plays the notes",
-}
 
 
 class LiveRig:
@@ -43,11 +38,14 @@ class LiveRig:
     def connected(self) -> Connected:
         """What it is, for the scene."""
         described = self._described
-        invented = " Its instrument is invented." if described.invented else ""
+        said = [
+            say("connected.live", channels=len(described.oscillator)),
+            say(f"connected.notes by {described.notes}"),
+            *([say("connected.invented")] if described.invented else []),
+        ]
         return Connected(
             kind="live",
-            sentence=f"Live: {len(described.oscillator)} channels are heard, "
-            f"{_PLAYED[described.notes]}.{invented}",
+            sentence=" ".join(said),
             oscillators=tuple(
                 Listed(name, tuple(trimmer.name for trimmer in one.trimmer))
                 for name, one in described.oscillator.items()

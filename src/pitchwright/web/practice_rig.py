@@ -20,6 +20,7 @@ from pitchwright.units import NOTE_AT_0_V
 from pitchwright.web.people import People
 from pitchwright.web.scene import Connected, Listed
 from pitchwright.web.sliders import Sliders
+from pitchwright.web.texts import say
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
@@ -65,7 +66,7 @@ class PracticeRig:
         """What it is, for the scene."""
         return Connected(
             kind="practice",
-            sentence="Nothing is connected: this is the practice rig, an invented instrument.",
+            sentence=say("connected.practice"),
             oscillators=tuple(
                 Listed(
                     voice.oscillator.name,

@@ -22,6 +22,8 @@ from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.conductor import Conductor
 from pitchwright.web.door import caller_of
 from pitchwright.web.home import lay_out
+from pitchwright.web.refusing import refused
+from pitchwright.web.texts import say
 
 __all__ = ["TICK_S", "build", "mounted"]
 
@@ -120,12 +122,12 @@ def _drop(conductor: Conductor) -> Callable[..., Awaitable[Response]]:
                 async for chunk in request.stream():
                     yield chunk
             except ClientDisconnect as gone:
-                raise InputError("The recording broke off on its way", name) from gone
+                raise refused("broke off", name) from gone
 
         try:
             number = await conductor.drops.take(name, chunks())
-        except InputError as refused:
-            return JSONResponse({"sentence": refused.sentence}, status_code=422)
+        except InputError as fault:
+            return JSONResponse({"sentence": fault.sentence}, status_code=422)
         return JSONResponse({"number": number})
 
     return drop
@@ -139,7 +141,7 @@ def _sheet(conductor: Conductor) -> Callable[..., Response]:
             if dropped.number == number and 0 <= place < len(dropped.surveys):
                 svg = sheet_svg(dropped.surveys[place], conditions=dropped.name)
                 return Response(svg, media_type="image/svg+xml")
-        return JSONResponse({"sentence": "There is no such sheet."}, status_code=404)
+        return JSONResponse({"sentence": say("refused.no sheet")}, status_code=404)
 
     return sheet
 

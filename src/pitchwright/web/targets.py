@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from pitchwright.errors import InputError
+from pitchwright.web.refusing import refused
 
 if TYPE_CHECKING:
     from pitchwright.procedures.outcomes import SurveyClosed
@@ -94,9 +94,7 @@ def target_of(
     if target.kind in (Kind.FLAT, Kind.OWN):
         return Wanted(TargetCurve.flat())
     if surveyed is None or target.leader == oscillator:
-        raise InputError(
-            f"The curve of {target.leader} is not known", do="Survey it over this range first"
-        )
+        raise refused("no leader", leader=target.leader)
     curve = survey_oscillator(target.leader, surveyed.points).curve
     leader = TargetCurve.following(curve.trusted or curve.entries, target.leader, same_take=True)
     if target.kind is Kind.FOLLOW:
@@ -115,13 +113,11 @@ def _planned(
     size = abs(target.amount)
     if target.kind is Kind.CENTS:
         if not 0.0 < size <= _MOST_CENTS:
-            raise InputError(f"{target.amount:g} cents is no detune", do="Give up to 100 cents")
+            raise refused("no detune cents", amount=f"{target.amount:g}")
         plan = constant(target.amount, int(low), int(high), names)
     else:
         if not _LEAST_BEATS_HZ <= size <= _MOST_BEATS_HZ:
-            raise InputError(
-                f"{target.amount:g} beats a second is no detune", do="Give between 0.05 and 12"
-            )
+            raise refused("no detune beats", amount=f"{target.amount:g}")
         plan = even(target.amount, int(low), int(high), names)
     first, second = plan.voices
     # The plan's leader is at nothing from equal temperament; the real one is where it is.
