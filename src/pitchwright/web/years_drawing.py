@@ -50,9 +50,10 @@ def draw_years(rows: Sequence[SurveyRow]) -> str:
         f'<g transform="translate(0 {place * _PANEL:g})">{panel}</g>'
         for place, panel in enumerate(panels)
     )
-    ends = _text(_LEFT, height - 8.0, f"{times[0]:%Y-%m-%d}") + _text(
-        _WIDTH - _RIGHT, height - 8.0, f"{times[-1]:%Y-%m-%d}", "end"
-    )
+    one_day = times[0].date() == times[-1].date()
+    written = "%H:%M" if one_day else "%Y-%m-%d"
+    first, last = (times[end].astimezone().strftime(written) for end in (0, -1))
+    ends = _text(_LEFT, height - 8.0, first) + _text(_WIDTH - _RIGHT, height - 8.0, last, "end")
     return (
         f'<svg class="sheet" viewBox="0 0 {_WIDTH:g} {height:g}" aria-hidden="true"'
         f' style="font-size:14px">{drawn}{ends}</svg>'
@@ -97,7 +98,7 @@ def _reaches(rows: Sequence[SurveyRow], x: Sequence[float]) -> str:
     parts += _rules(y, sorted({low, high}), note_name)
     parts += [
         f'<rect class="sheet-reach" x="{at - 3:.1f}" y="{y(top):.1f}" width="6" '
-        f'height="{max(y(bottom) - y(top), 2.0):.1f}"/>'
+        f'height="{max(y(bottom) - y(top), 6.0):.1f}"/>'
         for at, bottom, top in known
     ]
     return "".join(parts)
