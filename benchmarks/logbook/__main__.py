@@ -182,12 +182,11 @@ def write_history(path: Path, readings: int) -> int:
                 at = START + timedelta(days=visit * 365.25 / SURVEYS_A_YEAR)
                 run = rng.bytes(16).hex()
                 put(at, Started("guided trim", {}), instrument, run)
+                uids, at_utc, kind = rng.bytes(16 * each).hex(), iso_utc(at), ReadingsTaken.kind
                 for reading in range(each):
                     body = bodies[reading % len(bodies)].replace("[T_S]", f"{reading}.0")
-                    uid, kind = rng.bytes(16).hex(), ReadingsTaken.kind
-                    lines.write(
-                        line_of(uid, iso_utc(at), "loft", kind, run, instrument, None, body)
-                    )
+                    uid = uids[32 * reading : 32 * (reading + 1)]
+                    lines.write(line_of(uid, at_utc, "loft", kind, run, instrument, None, body))
                     written += 1
                 found = 12.0 / SURVEYS_A_YEAR * drift + rng.normal(0.0, 0.02)
                 for state, scale in (
