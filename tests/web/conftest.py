@@ -232,6 +232,12 @@ def until(wanted: Callable[[], Any], what: str, timeout_s: float = LONG_S) -> No
         time.sleep(0.05)
 
 
+@pytest.fixture(autouse=True)
+def told_where(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a procedure's thread breaks, say where, not only that."""
+    monkeypatch.setenv("PITCHWRIGHT_TRACEBACK", "1")
+
+
 @pytest.fixture
 def serve_page(tmp_path: Path) -> Iterator[Make]:
     """Start the page with options; more than one may run."""

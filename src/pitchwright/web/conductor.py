@@ -12,7 +12,9 @@ Numerics are imported in the thread, so that a page can be served before they ar
 from __future__ import annotations
 
 import contextlib
+import os
 import threading
+import traceback
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
@@ -578,4 +580,6 @@ def _seen(scene: Scene, event: Event) -> Scene:
 
 
 def _not_yours(broken: Exception) -> str:
+    if os.environ.get("PITCHWRIGHT_TRACEBACK"):
+        traceback.print_exception(broken)
     return say("fault.internal", kind=type(broken).__name__, words=broken)
