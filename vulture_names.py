@@ -63,3 +63,6 @@ reference_cents
 _as_many
 _complete
 setup
+
+# Read by the web server itself, which ends once it is set.
+should_exit
