@@ -50,11 +50,11 @@ class PlumbView {
       line: make('line', 'plumb-tick', this.svg),
       word: make('text', 'plumb-figure', this.svg),
     }));
-    this.sides = [make('text', 'plumb-side', this.svg), make('text', 'plumb-side', this.svg)];
     this.thread = make('line', 'plumb-thread', this.svg);
     this.whisker = make('path', 'plumb-unsure', this.svg);
     this.bob = make('path', 'plumb-bob', this.svg);
     this.beyond = make('path', 'plumb-beyond', this.svg);
+    this.sides = [make('text', 'plumb-side', this.svg), make('text', 'plumb-side', this.svg)];
     this.resize = new ResizeObserver(() => this.draw());
     this.resize.observe(host);
     this.frame = null;

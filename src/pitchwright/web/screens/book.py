@@ -71,12 +71,13 @@ def read_beside(
 
     async def go() -> None:
         try:
-            found = cast(Read, await run.io_bound(read))
+            found = cast("Read | None", await run.io_bound(read))
         except PitchwrightError as refused:
             if not frame.main.is_deleted:
                 frame.say_fault(refused.sentence)
             return
-        if not frame.main.is_deleted:
+        # Nothing is found where the server ended meanwhile.
+        if found is not None and not frame.main.is_deleted:
             shown(found)
 
     background_tasks.create(go(), name=name)
