@@ -1,6 +1,7 @@
 """Route, ensemble, detune and corrections from the command line, on written tables."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -99,6 +100,19 @@ def test_a_route_file_to_begin_with(tmp_path: Path, capsys: pytest.CaptureFixtur
     code, _, err = run(capsys, "route")
     assert code == 2
     assert "--example shows how to write one" in err
+
+
+def test_an_instrument_file_to_begin_with(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["ensemble", "--example"])
+    assert not left.value.code
+    shown = capsys.readouterr().out
+    whole = re.sub(r"^# (?=\[|[a-z_]+ = )", "", shown, flags=re.MULTILINE)
+    whole = whole.replace("stairs.wav", "no such take.wav")
+    for text, wanted in ((shown, "the pit instrument (invented)"), (whole, "no such take.wav")):
+        (folder / "mine.toml").write_text(text, encoding="utf-8")
+        _, out, err = run(capsys, "ensemble", str(folder / "mine.toml"))
+        assert wanted in out + err  # the whole of it is understood, up to the recording
 
 
 def kept(kind: str, url: str = "") -> list[Any]:

@@ -21,7 +21,55 @@ from pitchwright.errors import InputError
 from pitchwright.tracking.align import parse_notes
 from pitchwright.units import A4_HZ
 
-__all__ = ["Instrument", "read_instrument"]
+__all__ = ["EXAMPLE", "Instrument", "read_instrument"]
+
+EXAMPLE = """\
+# An instrument: surveys, and what else is known. All of this is invented; name your own files.
+name = "the pit instrument"
+invented = true
+tolerance_cents = 1.0
+
+[[survey]]                    # a table (note,f_hz,u_cents) of one oscillator
+source = "Loft"
+oscillator = "Heron"
+table = "heron.csv"
+
+[[survey]]
+source = "Loft"
+oscillator = "Wren"
+table = "wren.csv"
+
+# [[survey]]                  # or a recording: one oscillator a channel
+# source = "Stairs"
+# take = "stairs.wav"
+# oscillators = ["Heron", "Wren"]
+# notes = "C4, C1..C7 step 12, C4"
+
+# [source.Loft]
+# straight = true             # cannot droop by itself: two voltages are enough
+
+# [meter]                     # how good the voltmeter is
+# u_mv = 1.0
+# u_gain_percent = 0.05
+
+# [[voltage]]                 # a voltage measured; one for each note
+# source = "Loft"
+# note = "C1"
+# cv_v = 0.0012
+
+# [known.Wren]                # a scale known beforehand
+# scale_cents_per_oct = 1.2
+# u_scale_cents_per_oct = 0.1
+
+# [output.A]                  # a trimmable output: what it can add
+# low_cents_per_oct = -25.0
+# high_cents_per_oct = 25.0
+
+# [trimmer.Wren]              # what an oscillator's own scale trimmer can add
+# low_cents_per_oct = -10.0
+# high_cents_per_oct = 10.0
+"""
+"""An instrument file to begin with."""
 
 
 class _Survey(Described):

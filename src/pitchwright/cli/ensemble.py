@@ -24,7 +24,7 @@ def ensemble(
     file: Annotated[
         Path | None,
         typer.Argument(
-            help="The instrument, described in TOML: its surveys and outputs.",
+            help="The instrument, described in TOML: its surveys and outputs; --example shows one.",
             show_default=False,
         ),
     ] = None,
@@ -57,6 +57,10 @@ def ensemble(
             show_default=False,
         ),
     ] = None,
+    example: Annotated[
+        bool,
+        typer.Option("--example", help="Print an instrument file to begin with, and nothing else."),
+    ] = False,
     as_json: JsonOption = False,
     bench: BenchOption = None,
     events: EventsOption = None,
@@ -71,6 +75,11 @@ def ensemble(
     from pitchwright.cli.looking import record, tell
     from pitchwright.cli.options import checked_a4
 
+    if example:
+        from pitchwright.bench.instrument_file import EXAMPLE
+
+        typer.echo(EXAMPLE, nl=False)
+        return
     if file is not None and practice:
         raise InputError("A file and --practice both", do="See pitchwright ensemble --help")
     if file is not None:
