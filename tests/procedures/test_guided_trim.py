@@ -100,21 +100,23 @@ class Hasty:
     The readings then begin where the hand already was, and nothing of the way is seen.
     """
 
-    def __init__(self, gains: dict[str, float]) -> None:
-        self._gains = gains
+    def __init__(self) -> None:
+        self._gains: dict[str, float] = {}
         self._turns = 0
 
     def take_up(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
         del within_reach, asked_cents
         return trimmer
 
-    def turn(self, work: Any, *, asked: str, aim_cents: float, **_: Any) -> Turned:
+    def turn(self, work: Any, *, asked: str, aim_cents: float, **rest: Any) -> Turned:
+        del rest
         self._turns += 1
         before = work.live_cents()
         gain = self._gains.get(asked)
         if gain is None:
             work.turn(asked, 0.1)
-            gain = self._gains[asked] = (work.live_cents() - before) / 0.1
+            gain = (work.live_cents() - before) / 0.1
+            self._gains[asked] = gain
             work.turn(asked, -0.1)
         turns = (aim_cents - before) / gain * (1.5 if self._turns % 2 else 1.0)
         work.turn(asked, turns)
@@ -128,7 +130,7 @@ class Hasty:
 @pytest.mark.parametrize("name", ["Heron", "Wren", "Plover", "Bittern"])
 def test_a_hand_quicker_than_the_first_reading_is_neither_drift_nor_a_slip(name: Any) -> None:
     rng = np.random.default_rng(5)
-    bench = PracticeBench(NAMES[name], RIG.source("Loft"), Hasty({}), rng)
+    bench = PracticeBench(NAMES[name], RIG.source("Loft"), Hasty(), rng)
     asked = TrimSettings(name, trimmers_of(NAMES[name]))
     events: list[Any] = []
     result = run(guided_trim(asked), bench, [events.append], name="guided trim", settings=asked)
