@@ -253,3 +253,14 @@ def test_a_line_that_never_ends_is_refused(exported: Path, empty: Logbook) -> No
         more.write(b'{"uid": "' + b"a" * 17_000_000)
     with pytest.raises(InputError, match="line 12: This line is too long"):
         import_lines(empty, exported)
+
+
+def test_two_times_in_one_place_and_none_in_the_next_are_refused(
+    exported: Path, empty: Logbook
+) -> None:
+    lines = exported.read_text().splitlines(keepends=True)
+    first, second = (json.loads(line)["at_utc"] for line in lines[3:5])
+    lines = damaged(damaged(lines, 4, at_utc=first + second), 5, at_utc="")
+    exported.write_text("".join(lines))
+    with pytest.raises(InputError, match="line 4, field at_utc"):
+        import_lines(empty, exported)

@@ -44,6 +44,7 @@ UID_PATTERN: Final = r"[0-9a-f]{32}"
 AT_PATTERN: Final = r"\d{4}-[01]\d-[0-3]\dT[0-2]\d:[0-5]\d:[0-5]\d\.\d{6}Z"
 
 _Identifier = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
+_Time = Annotated[str, msgspec.Meta(min_length=27, max_length=27)]
 _TIMES: Final = re.compile(f"(?:{AT_PATTERN})*", re.ASCII).fullmatch
 _UID, _AT = re.compile(UID_PATTERN), re.compile(AT_PATTERN, re.ASCII)
 
@@ -167,7 +168,7 @@ class _Line(msgspec.Struct, forbid_unknown_fields=True, gc=False):
     """A line behind the first, with its body as it stands."""
 
     uid: _Identifier
-    at_utc: str
+    at_utc: _Time
     bench: str
     kind: str
     body: msgspec.Raw
@@ -188,7 +189,8 @@ def _quickly(block: bytes, judge: Mapping[str, Callable[[Any], Any]]) -> list[_L
             judge[one.kind](one.body)
     except (*REFUSALS, KeyError):
         return None
-    # Identifiers are as long as they should be, else they would not have been decoded.
+    # All are as long as they should be, else they would not have been decoded; so what is right
+    # for one after the other is right for each.
     identifiers = "".join(
         [text for one in ones for text in (one.uid, one.run, one.instrument, one.corrects)]
     )
