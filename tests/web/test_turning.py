@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from pitchwright.procedures.requests import Heard, WatchTurn
-from pitchwright.units import ratio_of_cents
+from pitchwright.units import note_to_hz, ratio_of_cents
 from pitchwright.web.plumb import Plumb
 from pitchwright.web.scene import Phase, Read, Scene
 from pitchwright.web.screens.turning import (
@@ -119,3 +119,19 @@ def test_readings_so_far_make_a_sheet() -> None:
     assert sheet is not None
     assert sheet.now[0].cents == pytest.approx(3.0)
     assert heard_yet(Scene(oscillators=("Heron",)), 1.0) is None
+
+
+@pytest.mark.parametrize(
+    ("note", "wanted"), [(36.0, 2.0), (48.0, 2.0), (54.0, 5.0), (60.0, 8.0), (72.0, 8.0)]
+)
+def test_what_is_heard_first_counts_from_the_target(note: float, wanted: float) -> None:
+    f_hz = note_to_hz(note) * ratio_of_cents(10.0)
+    target = {"notes": (48.0, 60.0), "cents": (2.0, 8.0), "everywhere": False}
+    scene = Scene(
+        oscillators=("Heron",),
+        settings={"target": target},
+        readings=(Read(note, Heard("Heron", 1.0, f_hz, 0.1)),),
+    )
+    sheet = heard_yet(scene, 1.0)
+    assert sheet is not None
+    assert sheet.now[0].cents == pytest.approx(10.0 - wanted)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import html
 import json
+from bisect import bisect_right
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
@@ -311,13 +313,14 @@ def so_far(scene: Scene) -> SheetData | None:
 
 
 def heard_yet(scene: Scene, tolerance_cents: float) -> SheetData | None:
-    """The sheet of the first oscillator's readings so far, against equal temperament."""
+    """The sheet of the first oscillator's readings so far, against what they are to be."""
+    target = scene.settings.get("target") or {}
     dots: dict[float, Dot] = {}
     for one in scene.readings:
         heard = one.heard
         if heard.f_hz is None or heard.oscillator != scene.oscillators[0]:
             continue
-        off = cents_between(heard.f_hz, note_to_hz(one.note))
+        off = cents_between(heard.f_hz, note_to_hz(one.note)) - _wanted_cents(target, one.note)
         doubt = heard.doubts[0] if heard.doubts else ""
         dots[one.note] = Dot(one.note, off, 2.0 * heard.u_cents, 1, doubt=doubt)
     if not dots:
@@ -327,6 +330,18 @@ def heard_yet(scene: Scene, tolerance_cents: float) -> SheetData | None:
         tuple(dots[note] for note in sorted(dots)),
         tolerance_cents=tolerance_cents,
     )
+
+
+def _wanted_cents(target: Mapping[str, Any], note: float) -> float:
+    """A target curve's cents at a note, from its plain values; flat where there is none."""
+    notes, cents = target.get("notes") or (0.0,), target.get("cents") or (0.0,)
+    after = bisect_right(notes, note)
+    if target.get("everywhere") or len(notes) == 1 or after == 0:
+        return float(cents[0])
+    if after == len(notes):
+        return float(cents[-1])
+    share = (note - notes[after - 1]) / (notes[after] - notes[after - 1])
+    return float(cents[after - 1] + share * (cents[after] - cents[after - 1]))
 
 
 def _nudge(turning: WatchTurn) -> bool:
