@@ -10,8 +10,7 @@ format_commands
 revision  # alembic reads these two in every step
 down_revision
 isolation_level  # the sqlite3 driver reads it
-__pydantic_config__  # pydantic reads these two
-model_config
+model_config  # pydantic reads it
 trace  # the third argument every context manager is given
 
 # What a result knows besides what our own commands print: tests, benchmarks and callers read it.
