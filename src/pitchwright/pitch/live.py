@@ -39,6 +39,10 @@ _CENTS: Final = CENTS_PER_OCTAVE / math.log(2)
 _TURN: Final = 0.03
 # Bites cut for another frequency answer a little too much or too little.
 _RIGHT_ENOUGH: Final = 1e-4
+_NEAR_ENOUGH: Final = 1e-3
+_ROUNDS: Final = 3
+# A third of a semitone between two readings is no hand, but another note.
+_LEAP: Final = 0.02
 _BINS_OFF: Final = 0.2
 _AT_FIRST: Final = 4.0
 # The octave is checked when this much was heard, and again at intervals.
@@ -191,10 +195,14 @@ class LiveTracker:
             self._tone,
             self._average(self._tone, self._tone.bites - (held if self._tone is before else 0)),
         )
-        if not self._keep_up(tone, found):
+        for _ in range(_ROUNDS):
+            if self._keep_up(tone, found):
+                break
             if self._tone is None:
                 return self._nothing(new, "The sound is just changing", sticks)
             tone, found = self._tone, self._average(self._tone, 0)
+            if abs(found.off_hz) * tone.law.bite_s < _NEAR_ENOUGH:
+                break
         return self._told(tone, found, sticks)
 
     def _nothing(self, new: Array, reason: str, sticks: tuple[str, ...]) -> LiveReading:
@@ -209,10 +217,14 @@ class LiveTracker:
         if taken >= 0:
             return True
         # Where the pitch moved already, the last bites may have been the new sound's, too.
-        fresh = math.ceil(tone.end - (2 * tone.law.bite if self._moving else 0.0))
+        self._begin_anew(tone, 2 if self._moving else 0)
+        return False
+
+    def _begin_anew(self, tone: Tone, bites: int) -> None:
+        """Let go of a tone; its last bites may have been another sound already."""
+        fresh = math.ceil(tone.end - bites * tone.law.bite)
         self._let_go()
         self._fresh = fresh
-        return False
 
     def _hunt(self, new: Array) -> str:
         """Look for a tone; why there is none, or empty."""
@@ -253,6 +265,9 @@ class LiveTracker:
     def _keep_up(self, tone: Tone, found: Estimate) -> bool:
         """Bring the reference up to the pitch, check the octave; False where that alters it."""
         law = tone.law
+        if abs(found.off_hz) > _LEAP * law.f_hz:
+            self._begin_anew(tone, 2)
+            return False
         if abs(found.off_hz) * law.bite_s * law.harmonics > _TURN or not tone.full:
             f_hz = law.f_hz + found.off_hz
             moves_hz = abs(found.moved_cents) / _CENTS * f_hz
@@ -263,9 +278,7 @@ class LiveTracker:
             again = Tone(sound, start, anew, max(moves_hz, 1e-6))
             if not (again.usable and again.sure):
                 # Not one pitch at all: the window holds parts of two sounds.
-                fresh = math.ceil(tone.end - 2 * law.bite)
-                self._let_go()
-                self._fresh = fresh
+                self._begin_anew(tone, 2)
                 return False
             self._tone, self._off_hz = again, 0.0
             return abs(found.off_hz) * law.bite_s < _RIGHT_ENOUGH
