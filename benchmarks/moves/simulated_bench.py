@@ -101,9 +101,15 @@ class SimulatedBench:
         )
         self.rig.wait(0.5)
         screw = self.rig.screws[self.hand.in_hand]
-        left = abs(self.rig.true_cents(self.rig.note) - request.aim_cents)
-        wanted = abs(request.aim_cents - request.start_cents)
-        missed = left > request.window_cents + 0.3 and not request.probe
+        at_cents, wanted = (
+            self.rig.true_cents(self.rig.note),
+            request.aim_cents - request.start_cents,
+        )
+        left = abs(at_cents - request.aim_cents)
+        # An end beyond the aim is in nobody's way: the hand ran past, and turns back.
+        short = (request.aim_cents - at_cents) * wanted > 0.0
+        missed = short and left > request.window_cents + 0.3 and not request.probe
+        wanted = abs(wanted)
         if screw.at_end() and missed and self.hand.in_hand not in self.ended:
             self.ended.add(self.hand.in_hand)
             self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
