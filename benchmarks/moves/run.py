@@ -90,7 +90,7 @@ def report(results: dict[int, list[Outcome]], ears: list[Ear], seed: int) -> str
         "# Guided trimming: visits, verdicts, faults",
         "",
         f"Made by `python -m benchmarks.moves.run` with seed {seed} (seeds below 1000, 20261125, "
-        "27182845 and 16180339 were used while building; the default seed was run once, at the end). "
+        "27182845 and 16180339 were used while building; the default was run once, at the end). "
         "Tolerance ±1 cent, C1 to C6 in 11 notes, truth at the moment of the verdict. A visit is "
         "one trimmer, screwdriver in to screwdriver out; a stop is one turn that came to rest.",
         "",
@@ -217,8 +217,8 @@ def _faults(results: dict[int, list[Outcome]]) -> list[str]:
         "of the table, this fault's own rigs included). Too coarse means that no step that the "
         "screw has lies within 0.1 cent of the window about the aim; the steps are 2 to 4 cents at "
         "the far end and the windows 0.1 to 0.8 either way, so that some aims are hit by luck and "
-        "nothing needs saying. At its end means that the screw is at an end, short of the aim and more "
-        "than 0.3 cent outside the window.",
+        "nothing needs saying. At its end means that the screw is at an end, short of the aim and "
+        "more than 0.3 cent outside the window.",
         "",
         "| fault | happened | recognised | rigs with a false alarm | bar |",
         "| --- | --- | --- | --- | --- |",
