@@ -31,8 +31,14 @@ def test_a_survey_by_voltage_finds_the_curve_and_leaves_the_voltage_at_0(
 ) -> None:
     bench, _ = make_bench(oscillators=("Heron", "Wren"))
     heron = bench.stand_in("--voltage-in", "voltage_out", "--only", "Heron, Wren")
+    heron.tell("loud Wren 0.004 200 400")
     run = bench.tool("survey", "--notes", NOTES, "--no-sheet")
     assert run.wait() == 0, run.said()
+    # The inputs are checked by the first note, C4.
+    checked = run.said().partition("2 of")[0]
+    assert "Wren: The level is low" in checked
+    assert "Turn the input's gain up" in checked
+    assert "Heron: " not in checked
     for name in ("Heron", "Wren"):
         points = run.points(name)
         assert [point["note"] for point in points] == [60, 24, 30, 48, 84, 60]

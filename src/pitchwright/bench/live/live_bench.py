@@ -15,14 +15,17 @@ from collections.abc import Callable, Mapping, Sequence
 from types import TracebackType
 from typing import Self
 
+import numpy as np
+
 from pitchwright.bench.live.by_person import ByPerson
 from pitchwright.bench.live.by_tool import ByTool, NotFollowedError, SoundLostError, Window
 from pitchwright.bench.live.expecting import Expecting
+from pitchwright.bench.live.input_check import FindingKind, check_inputs
 from pitchwright.bench.live.notes import NotePlayer
 from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.resting import Resting
 from pitchwright.bench.live.sound_in import SoundSource
-from pitchwright.bench.live.sound_memory import SoundMemory
+from pitchwright.bench.live.sound_memory import Samples, SoundMemory
 from pitchwright.bench.live.sound_trouble import SoundTrouble, TroubleWatch
 from pitchwright.bench.live.voltage_in import VoltageIn
 from pitchwright.errors import InputError
@@ -49,6 +52,7 @@ from pitchwright.units import cents_between, note_name, note_to_hz
 __all__ = ["LiveBench"]
 
 _READING_S, _LONGEST_READING_S = 0.5, 2.0
+_CHECK_S = 1.0
 _PERIODS = 16.0
 _WANTED_U_CENTS = 0.04
 _MOST_ATTEMPTS, _MOST_UNCLEAR = 6, 2
@@ -113,6 +117,7 @@ class LiveBench:
         self._began_s = time.monotonic() - start_s
         self._expecting = {name: Expecting(a4_hz) for name in channels}
         self._stretch = 1.0
+        self._checked = False
         self._advanced = threading.Event()
         self._read_note: float | None = None
         self._playing: float | None = None
@@ -249,15 +254,18 @@ class LiveBench:
     # ------------------------------------------------------------------ reading
 
     def _length_s(self, note: float) -> float:
-        """How much sound a reading of a note takes."""
+        """How much sound a reading of a note takes; the first is checked besides."""
+        least_s = _READING_S if self._checked else _CHECK_S
         periods_s = _PERIODS / note_to_hz(note)
-        return min(max(_READING_S, periods_s) * self._stretch, _LONGEST_READING_S)
+        return min(max(least_s, periods_s) * self._stretch, _LONGEST_READING_S)
 
     def _readings(self, request: TakeReadings) -> dict[str, tuple[Reading, float]] | None:
         """One reading and its time for each oscillator; None where sound was lost."""
         found: dict[str, tuple[Reading, float]] = {}
+        sounds: dict[str, Samples] = {}
         if isinstance(self._how, ByPerson) and self._how.kept is not None:
             kept = self._how.kept
+            self._check({name: kept.sound[self._column(name)] for name in request.oscillators})
             return {
                 name: (
                     read(kept.sound[self._column(name)], self._memory.rate_hz),
@@ -278,8 +286,22 @@ class LiveBench:
             if sound is None:
                 return None
             middle_s = 0.5 * (window.from_s + to_s) - self._began_s
+            sounds[name] = sound
             found[name] = (read(sound, self._memory.rate_hz), middle_s)
+        self._check(sounds)
         return self._against_reference(found, window.from_s, to_s)
+
+    def _check(self, sounds: Mapping[str, Samples]) -> None:
+        """Say once, of the first note, what is wrong with any input and what to do."""
+        if self._checked:
+            return
+        self._checked = True
+        together = np.stack(list(sounds.values()), axis=1)
+        for one in check_inputs(together, self._memory.rate_hz, list(sounds)):
+            for finding in one.findings:
+                if finding.kind is FindingKind.SAME_SOUND:
+                    continue  # for a second, two that play one note in tune are hard to tell apart
+                self._say(f"{one.name}: {finding.sentence}. {finding.do}.")
 
     def _against_reference(
         self, found: dict[str, tuple[Reading, float]], from_s: float, to_s: float

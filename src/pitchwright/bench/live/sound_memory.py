@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pitchwright.bench.live.sample_clock import SampleClock
 from pitchwright.bench.live.sound_in import Block, SoundSource, SoundState
 
-__all__ = ["SoundMemory"]
+__all__ = ["Samples", "SoundMemory"]
 
 Samples = NDArray[np.float32]
 
