@@ -16,6 +16,7 @@ from __future__ import annotations
 import itertools
 import os
 import shutil
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -32,6 +33,11 @@ settings.register_profile(
 )
 settings.load_profile("ci" if IN_CI else "dev")
 
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A shell that runs the tests in the background has Ctrl-C ignored, and what they start inherits
+    # that: nothing could be stopped.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _FOLDERS = ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME")  # what platformdirs goes by
 _COUNT = itertools.count()
