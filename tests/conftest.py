@@ -68,12 +68,6 @@ def pytest_configure(config: pytest.Config) -> None:
     )
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    # What waits for sound in real time goes first: the other workers take the rest meanwhile.
-    live = Path(__file__).parent / "live"
-    items.sort(key=lambda item: not item.path.is_relative_to(live))
-
-
 def pytest_runtest_setup(item: pytest.Item) -> None:
     brings = dict(
         line.split()[:2]

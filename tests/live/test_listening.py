@@ -226,7 +226,7 @@ def test_clipping_at_one_note_is_said_while_it_lasts(
 ) -> None:
     pulse = make_pulse("aud")
     fine, hot = second(262), np.clip(second(330, 0.9), -1.0, 1.0)
-    with playing(pulse, tmp_path / "hot.wav", np.concatenate((fine, hot)), seconds=60):
+    with playing(pulse, tmp_path / "hot.wav", np.concatenate((fine, fine, hot, hot)), seconds=60):
         one = listening(pulse, "Heron=1")
         heard = one.until(lambda r: settled(r) and r["clipped"])
         heard += one.until(lambda r: settled(r) and not r["clipped"])
