@@ -3,8 +3,8 @@
 Run as ``python -m benchmarks.moves.run``.
 
 All procedures, ours and those by ear, in one run on seeded rigs; writes RESULTS.md beside this
-file. ``--rigs 50 --seed 1`` for a quick look. Seeds below 1000, 20261125, 27182845
-and 16180339 were used while building; the default was run once, when everything was as it is now.
+file. ``--rigs 50 --seed 1`` for a quick look. Seeds below 1000, 20261125, 27182845,
+16180339 and 14142135 were used while building; the default was run once, when everything was as it is now.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from benchmarks.moves.rigs import random_rig
 FAULTS = ("wrong way", "wrong trimmer", "bumped base knob", "too coarse", "at its end")
 BARS = {1: (2, 4, 0.0), 2: (2, 6, 0.01), 3: (2, 3, 0.0), 4: (3, 5, 0.0)}
 MINUTES = {1: 2.5, 2: 4.0}
-VERDICT_SEED = 14142135
+VERDICT_SEED = 17320508
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def report(results: dict[int, list[Outcome]], ears: list[Ear], seed: int) -> str
         "# Guided trimming: visits, verdicts, faults",
         "",
         f"Made by `python -m benchmarks.moves.run` with seed {seed} (seeds below 1000, 20261125, "
-        "27182845 and 16180339 were used while building; the default was run once, at the end). "
+        "27182845, 16180339 and 14142135 were used while building; the default was run once). "
         "Tolerance ±1 cent, C1 to C6 in 11 notes, truth at the moment of the verdict. A visit is "
         "one trimmer, screwdriver in to screwdriver out; a stop is one turn that came to rest.",
         "",

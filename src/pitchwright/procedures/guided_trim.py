@@ -157,7 +157,7 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
 def _read_again(state: Trimming, index: int) -> Generator[Request, Answer, None]:
     """Read a note afresh that the verdict hangs on."""
     state.rereads += 1
-    state.read_again.add(index)
+    state.read_again[index] += 1
     yield from read_note(state, index, "again, because its reading decides the verdict")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -32,8 +33,8 @@ _GUARD = 2.5
 """Uncertainties kept free while planning: a little more than the verdict needs."""
 _FRESH_U_CENTS = 0.08
 _MOST_REREADS = 24
-_SURE = 4.0
-"""Uncertainties that must fit at notes read long ago before “in tune” is said."""
+_SURE = ((4.0, 1), (3.0, 3))
+"""Uncertainties that must fit before “in tune” is said, and how often a note is read for that."""
 _FRESH_BY = 1.2
 _MOST_TURNS = 60
 _NO_DRIFT_CENTS, _NO_DRIFT_SIGMA = 1.0, 6.0
@@ -86,7 +87,7 @@ class Trimming:
     rereads
         How often a note was read again for the verdict's sake.
     read_again
-        Indices of the notes that were since the last turn.
+        How often each note was since the last turn, by its index.
     seen_in_visit
         What the turns of this visit did.
     still
@@ -103,7 +104,7 @@ class Trimming:
     visit: int = 0
     turns: int = 0
     rereads: int = 0
-    read_again: set[int] = field(default_factory=set)
+    read_again: Counter[int] = field(default_factory=Counter)
     seen_in_visit: list[Weighed] = field(default_factory=list)
     still: dict[str, int] = field(default_factory=dict)
 
@@ -227,17 +228,22 @@ class Trimming:
     def unsure(self) -> int | None:
         """The stale note that could still speak against “in tune”; None where none could.
 
-        The verdict needs two uncertainties; a note that was read long ago is read again where more
-        than four would not fit: base walks on while the others are read.
+        The verdict needs two uncertainties; a note that was read long ago is read again where four
+        would not fit, and where three would not, time and again: base walks on while the others
+        are read.
         """
         if self.rereads >= _MOST_REREADS:
             return None
         curve, covariance = self.curve()
         u = np.sqrt(np.diag(covariance))
-        over = np.abs(curve) + _SURE * u - self.settings.tolerance_cents
-        open_to = (over > 0.0) & (u > _FRESH_BY * self._fresh_u())
-        wanted = [self._to_read(int(i)) for i in np.argsort(-over) if open_to[i]]
-        return next((index for index in wanted if index not in self.read_again), None)
+        for sure, most in _SURE:
+            over = np.abs(curve) + sure * u - self.settings.tolerance_cents
+            open_to = (over > 0.0) & (u > _FRESH_BY * self._fresh_u())
+            for i in np.argsort(-over):
+                index = self._to_read(int(i))
+                if open_to[i] and self.read_again[index] < most:
+                    return index
+        return None
 
     def _fresh_u(self) -> float:
         """Uncertainty of an error whose notes were just read."""
