@@ -4,7 +4,7 @@ Run as ``python -m benchmarks.moves.run``.
 
 All procedures, ours and those by ear, in one run on seeded rigs; writes RESULTS.md beside this
 file. ``--rigs 50 --seed 1`` for a quick look. Seeds below 1000, 20261125, 27182845,
-16180339 and 14142135 were used while building; the default was run once, when everything was as it is now.
+16180339 and 14142135 were used while building; the default was run once, with everything as it is.
 """
 
 from __future__ import annotations
