@@ -12,7 +12,8 @@ from pitchwright.practice import theatre_rig
 from pitchwright.practice.room import Room
 from pitchwright.procedures import TrimSettings, guided_trim
 from pitchwright.procedures.requests import Ask, Choice, PlayNote, TakeReadings, Wait
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.trim.verdict import Standing
 from pitchwright.units import cents_between
 

@@ -31,7 +31,7 @@ from pitchwright.procedures.requests import (
     WatchTurn,
 )
 from pitchwright.tracking import TargetCurve, survey_oscillator
-from pitchwright.trim.trimmer import TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.verdict import Standing
 from pitchwright.units import NOTE_AT_0_V, cents_between, cv_of_note, note_to_hz
 

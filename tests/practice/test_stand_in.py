@@ -14,7 +14,7 @@ from pitchwright.pitch import read
 from pitchwright.practice.stand_in import StandIn
 from pitchwright.practice.stand_in_orders import answer
 from pitchwright.practice.stand_in_rig import rig_of
-from pitchwright.practice.trimmers import TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.units import cents_between
 
 RATE_HZ = 48_000.0

@@ -23,6 +23,7 @@ from pitchwright.procedures.requests import (
 from pitchwright.tracking.point import Point
 from pitchwright.tracking.target import TargetCurve
 from pitchwright.trim import Happened, Standing, Trimmer, TrimmerKind
+from pitchwright.trim.kinds import KINDS
 
 RIG = theatre_rig()
 NAMES = {voice.oscillator.name: voice.oscillator for voice in RIG.voices}
@@ -181,7 +182,7 @@ def test_extends_the_reach_once_the_range_holds() -> None:
 
 def test_an_inside_trimmer_comes_with_its_caution() -> None:
     inside = tuple(
-        Trimmer(t.name, t.trimmer_kind, inside=t.trimmer_kind is TrimmerKind.SCALE)
+        Trimmer(t.name, t.trimmer_kind, inside=t.trimmer_kind == TrimmerKind.SCALE)
         for t in trimmers_of(NAMES["Bittern"])
     )
     _, events, _, _ = trim("Bittern", trimmers=inside)
@@ -206,7 +207,7 @@ def with_trimmer(kind: TrimmerKind, **changed: Any) -> Any:
     """Bittern with one of its trimmers made worse."""
     bittern = NAMES["Bittern"]
     screws = tuple(
-        replace(screw, **changed) if screw.kind is kind else screw for screw in bittern.trimmers
+        replace(screw, **changed) if screw.kind == kind else screw for screw in bittern.trimmers
     )
     return replace(bittern, trimmers=screws)
 
@@ -382,7 +383,7 @@ def senseless(request: Any, t_s: float, note: float, rng: np.random.Generator) -
 @pytest.mark.parametrize("seed", range(25))
 def test_senseless_answers_end_in_a_verdict_or_a_sentence(seed: int) -> None:
     rng = np.random.default_rng([seed, 77])
-    trimmers = tuple(Trimmer(kind, kind) for kind in TrimmerKind if rng.random() < 0.6)
+    trimmers = tuple(Trimmer(kind, kind) for kind in map(TrimmerKind, KINDS) if rng.random() < 0.6)
     wider = (24.0, 96.0) if rng.random() < 0.3 else None
     own = bool(rng.random() < 0.3)
     settings = TrimSettings("x", trimmers or BASE, own_middle=own, wider=wider)

@@ -7,7 +7,8 @@ import pytest
 from scipy.optimize import linprog
 
 from pitchwright.trim.aim import Lever, best_amounts, greatest_left, room
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 
 CV = np.arange(0.0, 6.0)
 BASE = Lever(Trimmer("base", TrimmerKind.BASE_FINE), np.ones(6))
@@ -125,3 +126,18 @@ def test_the_ends_of_the_room_use_up_the_tolerance_and_no_more(seed: int) -> Non
     for amount in (space.low, space.high):
         used = greatest_left(curve + amount * SCALE.shape, guard, [BASE])
         assert 0.95 <= used <= 1.0 + 1e-9
+
+
+@pytest.mark.parametrize("sign", [-1.0, 1.0])
+def test_the_room_stops_at_the_end_of_the_trimmer(sign: float) -> None:
+    """The best lies just inside the end; tolerance alone would allow more on that side."""
+    curve = sign * -4.0 * CV
+    free = room(curve, np.full(6, 0.1), SCALE, [BASE], 1.0)
+    end = free.amount + 0.2 * (free.high - free.amount if sign > 0 else free.low - free.amount)
+    bound = {"high": end} if sign > 0 else {"low": end}
+    space = room(curve, np.full(6, 0.1), Lever(SCALE.trimmer, CV, **bound), [BASE], 1.0)
+    assert space.fits
+    assert (space.high if sign > 0 else space.low) == pytest.approx(end)
+    other = (space.low, free.low) if sign > 0 else (space.high, free.high)
+    assert other[0] == pytest.approx(other[1])
+    assert min(space.low, space.high) <= space.amount <= max(space.low, space.high)

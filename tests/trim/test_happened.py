@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from pitchwright.trim.happened import Seen, bumped_meanwhile, weigh
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.pivot import PivotDensity
-from pitchwright.trim.trimmer import TrimmerKind
 
 K = TrimmerKind
 UNKNOWN = PivotDensity.unknown()
@@ -31,19 +31,19 @@ def test_one_sizeable_turn_fixes_the_pivot(pivot_v: Any) -> None:
 
 def test_base_turned_instead_of_scale() -> None:
     weighed = weigh(seen([9.0, 9.05]), K.SCALE, UNKNOWN, (K.BASE_FINE,))
-    assert weighed.wrong is K.BASE_FINE
+    assert weighed.wrong == K.BASE_FINE
     assert weighed.pivot is UNKNOWN
 
 
 def test_scale_turned_instead_of_base() -> None:
-    assert weigh(seen([9.0, 0.02]), K.BASE_FINE, UNKNOWN, (K.SCALE,)).wrong is K.SCALE
+    assert weigh(seen([9.0, 0.02]), K.BASE_FINE, UNKNOWN, (K.SCALE,)).wrong == K.SCALE
 
 
 def test_high_end_needs_a_third_note() -> None:
     cv_v = (5.0, 0.0, 3.0)
     shift = 10.0 * 2.0 ** (np.array(cv_v) - 5.0)
     others = (K.BASE_FINE, K.HIGH_END)
-    assert weigh(seen(shift, cv_v), K.SCALE, UNKNOWN, others).wrong is K.HIGH_END
+    assert weigh(seen(shift, cv_v), K.SCALE, UNKNOWN, others).wrong == K.HIGH_END
 
 
 def test_nothing_moved() -> None:

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from pitchwright.trim.aim import Lever
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.plan import plan, turning_index
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 
 K = TrimmerKind
 CV = np.arange(0.0, 5.5, 0.5)

@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from pitchwright.trim.aim import Lever
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.trim.verdict import conforms, holds_cents, u_best, widest_run
 
 

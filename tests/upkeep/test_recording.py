@@ -101,7 +101,7 @@ def test_the_second_trim_knows_the_trimmers(tmp_path: Path) -> None:
     assert learned
     for trimmer in knowing:
         assert (trimmer.known is not None) == (trimmer.name in learned)
-    scale = next(one for one in knowing if one.trimmer_kind.is_scale)
+    scale = next(one for one in knowing if one.trimmer_kind.has_pivot)
     assert scale.known is not None
     assert scale.known.effect_per_turn is not None
 

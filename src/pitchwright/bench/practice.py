@@ -16,7 +16,6 @@ import numpy as np
 from pitchwright.practice.hands import Turned, Workpiece
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.source import CvSource
-from pitchwright.practice.trimmers import TRIMMER_NAMES
 from pitchwright.procedures.requests import (
     Ask,
     Chosen,
@@ -43,7 +42,7 @@ _NOTE_S, _READING_S, _VISIT_S = 1.0, 0.5, 25.0
 
 def trimmers_of(oscillator: Oscillator) -> tuple[Trimmer, ...]:
     """The trimmers of a practice oscillator as a person would list them."""
-    return tuple(Trimmer(TRIMMER_NAMES[screw.kind], screw.kind) for screw in oscillator.trimmers)
+    return tuple(Trimmer(screw.kind.entry.called, screw.kind) for screw in oscillator.trimmers)
 
 
 class Turner(Protocol):

@@ -15,7 +15,6 @@ from pitchwright.bench.runner import Bench
 from pitchwright.ensemble import Meter, Voltage
 from pitchwright.ensemble.source_curve import points_of_voltages
 from pitchwright.practice.trimmable_source import TrimmableSource
-from pitchwright.practice.trimmers import TRIMMER_NAMES
 from pitchwright.procedures.requests import (
     Ask,
     Chosen,
@@ -32,7 +31,8 @@ from pitchwright.procedures.requests import (
     WatchTurn,
 )
 from pitchwright.tracking import TargetCurve
-from pitchwright.trim.trimmer import Known, Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
+from pitchwright.trim.trimmer import Known, Trimmer
 from pitchwright.units import cv_of_note, note_name, ratio_of_cents
 
 __all__ = ["ByMeter", "PracticeSourceBench", "ThroughTrusted", "source_trimmers"]
@@ -42,8 +42,8 @@ def source_trimmers() -> tuple[Trimmer, ...]:
     """Base and scale of a source's output; its scale leaves 0 V alone."""
     at_0_v = Known(at_zero_volts=True)
     return (
-        Trimmer(TRIMMER_NAMES[TrimmerKind.BASE_FINE], TrimmerKind.BASE_FINE),
-        Trimmer(TRIMMER_NAMES[TrimmerKind.SCALE], TrimmerKind.SCALE, known=at_0_v),
+        Trimmer(TrimmerKind.BASE_FINE.entry.called, TrimmerKind.BASE_FINE),
+        Trimmer(TrimmerKind.SCALE.entry.called, TrimmerKind.SCALE, known=at_0_v),
     )
 
 
@@ -225,7 +225,7 @@ class PracticeSourceBench(PracticeBench):
         """Turn a trimmer of the source, clockwise positive."""
         assert self.trimmable is not None
         for kind in [one.kind for one in self.trimmable.trimmers]:
-            if TRIMMER_NAMES[kind] == trimmer:
+            if kind.entry.called == trimmer:
                 self.trimmable = self.trimmable.turned(kind, turns)
         self.source = self.trimmable.now
 
@@ -241,4 +241,4 @@ class PracticeSourceBench(PracticeBench):
     def within_reach(self) -> tuple[str, ...]:
         """Names of the trimmers that a screwdriver can be in."""
         assert self.trimmable is not None
-        return tuple(TRIMMER_NAMES[one.kind] for one in self.trimmable.trimmers)
+        return tuple(one.kind.entry.called for one in self.trimmable.trimmers)

@@ -12,16 +12,10 @@ from pitchwright.bench.live.notes_voltage import CAUTION_DC
 from pitchwright.bench.live.port_audio import SoundDevice, sound_devices
 from pitchwright.cli import console
 from pitchwright.errors import InputError
+from pitchwright.trim.kinds import KINDS
 
 __all__ = ["ask_and_write"]
 
-_TRIMMERS = {
-    "c": ("coarse base trimmer", "base coarse"),
-    "f": ("fine base trimmer", "base fine"),
-    "s": ("scale trimmer", "scale"),
-    "h": ("high-frequency trimmer", "high end"),
-    "o": ("buffered output's trimmer", "output"),
-}
 _RATE_HZ = 48000.0
 
 
@@ -130,16 +124,15 @@ def _notes(devices: Sequence[SoundDevice]) -> dict[str, Any]:
 
 
 def _trimmers(name: str) -> list[dict[str, str]]:
+    words = ", ".join(f"{entry.letter} {entry.called}" for entry in KINDS.values())
+    known = {entry.letter for entry in KINDS.values()}
     while True:
-        answer = console.ask(
-            f"Which trimmers has {name}: c coarse, f fine, s scale, h high-frequency, o its"
-            " buffered output's? Letters, or Enter for none: "
-        )
-        letters = [letter for letter in answer.casefold() if not letter.isspace() and letter != ","]
-        if all(letter in _TRIMMERS for letter in letters):
-            chosen = [_TRIMMERS[letter] for letter in _TRIMMERS if letter in letters]
-            return [{"name": title, "kind": kind} for title, kind in chosen]
-        console.sentence("Letters out of c, f, s, h and o, such as: cfs")
+        answer = console.ask(f"Which trimmers has {name}: {words}? Letters, or Enter for none: ")
+        letters = {letter for letter in answer.casefold() if not letter.isspace() and letter != ","}
+        if letters <= known:
+            chosen = [(kind, entry) for kind, entry in KINDS.items() if entry.letter in letters]
+            return [{"name": entry.called, "kind": kind} for kind, entry in chosen]
+        console.sentence(f"Letters out of {', '.join(sorted(known))}, such as: cfs")
 
 
 def _device(devices: Sequence[SoundDevice], way: str, question: str) -> SoundDevice:

@@ -205,13 +205,13 @@ def _practised(
             Output(f"{voice.oscillator.name}'s own", *_range(trimmer), (voice.oscillator.name,))
             for voice in rig.voices
             for trimmer in voice.oscillator.trimmers
-            if trimmer.kind is TrimmerKind.OUTPUT
+            if trimmer.kind == TrimmerKind.OUTPUT
         ),
         own_trims={
             voice.oscillator.name: _range(trimmer)
             for voice in rig.voices
             for trimmer in voice.oscillator.trimmers
-            if trimmer.kind is TrimmerKind.SCALE
+            if trimmer.kind == TrimmerKind.SCALE
         },
     )
 

@@ -169,10 +169,10 @@ def instrument(
 
 def _trimmer(text: str) -> TrimmerDescribed:
     from pitchwright.logbook.facts import TrimmerDescribed
-    from pitchwright.trim.trimmer import TrimmerKind
+    from pitchwright.trim.kinds import KINDS
 
     name, colon, kind = (part.strip() for part in text.rpartition(":"))
-    kinds = [one.value for one in TrimmerKind]
+    kinds = list(KINDS)
     if not colon or not name or kind not in kinds:
         raise InputError(
             f"“{text[:60]}” does not name a trimmer and its kind",

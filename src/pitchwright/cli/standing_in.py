@@ -14,7 +14,6 @@ from pitchwright.bench.live.stand_in import KeysDown, StandInOnDevices
 from pitchwright.practice.stand_in import StandIn
 from pitchwright.practice.stand_in_orders import answer
 from pitchwright.practice.stand_in_rig import rig_of
-from pitchwright.practice.trimmers import TRIMMER_NAMES
 
 __all__ = ["stand_in"]
 
@@ -68,7 +67,7 @@ def stand_in(
                 "invented": True,
                 "oscillators": {
                     voice.oscillator.name: [
-                        TRIMMER_NAMES[kind] for kind in stand.trimmer_kinds(voice.oscillator.name)
+                        kind.entry.called for kind in stand.trimmer_kinds(voice.oscillator.name)
                     ]
                     for voice in rig.voices
                 },

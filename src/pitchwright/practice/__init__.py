@@ -14,10 +14,11 @@ from pitchwright.practice.schedule import PlayedNote, one_after_another
 from pitchwright.practice.source import CvSource, step_errors_v
 from pitchwright.practice.take import write_take
 from pitchwright.practice.take_truth import NoteTruth, OscillatorTruth, TakeTruth, truth_path
-from pitchwright.practice.trimmers import Trimmer, TrimmerKind
+from pitchwright.practice.trimmers import Trimmer
 from pitchwright.practice.truth import TrueModel, true_model
 from pitchwright.practice.warmup import WarmUp
 from pitchwright.practice.waveforms import Waveform, WaveformKind
+from pitchwright.trim.kinds import TrimmerKind
 
 __all__ = [
     "Converter",

@@ -24,15 +24,15 @@ from pitchwright.errors import InputError
 from pitchwright.practice.converter import Converter
 from pitchwright.practice.core import Core
 from pitchwright.practice.noise import Noise
-from pitchwright.practice.trimmers import Trimmer, TrimmerKind
+from pitchwright.practice.trimmer_physics import Summing, summed
+from pitchwright.practice.trimmers import Trimmer
 from pitchwright.practice.warmup import WarmUp
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.units import CENTS_PER_OCTAVE, NOTE_AT_0_V, note_to_hz
 
 __all__ = ["Oscillator"]
 
 Array = NDArray[np.float64]
-
-_BASE = (TrimmerKind.BASE_COARSE, TrimmerKind.BASE_FINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,8 @@ class Oscillator:
         per_volt = self.converter.octaves_per_volt(junction_c)
         warm_cents = self.base_cents_per_k * (junction_c - self.converter.trimmed_at_c)
         drift_cents = self.drift_cents_per_min * t_s / 60.0
-        summed_v = self._scale * (self._output * cv_v + self._ahead_v) + self._after_v
+        at = self._summing
+        summed_v = at.scale_gain * (at.output_gain * cv_v + at.ahead_v) + at.after_v
         return np.asarray(per_volt * summed_v + (warm_cents + drift_cents) / CENTS_PER_OCTAVE)
 
     @property
@@ -120,7 +121,7 @@ class Oscillator:
     @property
     def compensation_in_all_ns(self) -> float:
         """High-end compensation in nanoseconds, trimmer included."""
-        return self.compensation_ns + self._effect(TrimmerKind.HIGH_END)
+        return self._summing.compensation_ns
 
     def trimmer(self, kind: TrimmerKind | str) -> Trimmer:
         """Return its trimmer of a kind; InputError where it has none."""
@@ -143,36 +144,21 @@ class Oscillator:
 
         NaN for base and high-end trimmers, which leave no note alone.
         """
-        if kind == TrimmerKind.SCALE:
-            return -self._ahead_v / self._output
-        return 0.0 if kind == TrimmerKind.OUTPUT else math.nan
-
-    def _effect(self, *kinds: TrimmerKind) -> float:
-        return sum(trimmer.effect for trimmer in self.trimmers if trimmer.kind in kinds)
-
-    def _base_v(self, *, ahead: bool) -> float:
-        cents = sum(
-            trimmer.effect
-            for trimmer in self.trimmers
-            if trimmer.kind in _BASE and trimmer.ahead_of_scale is ahead
-        )
-        return cents / CENTS_PER_OCTAVE
+        entry = TrimmerKind(kind).entry
+        if not entry.has_pivot:
+            return math.nan
+        at = self._summing
+        return -at.ahead_v / at.output_gain if entry.pivot_v is None else entry.pivot_v
 
     @property
-    def _scale(self) -> float:
-        cents = self.scale_error_cents_per_oct + self._effect(TrimmerKind.SCALE)
-        return 1.0 + cents / CENTS_PER_OCTAVE
-
-    @property
-    def _output(self) -> float:
-        return 1.0 + self._effect(TrimmerKind.OUTPUT) / CENTS_PER_OCTAVE
-
-    @property
-    def _ahead_v(self) -> float:
-        return -self.pivot_v + self._base_v(ahead=True)
-
-    @property
-    def _after_v(self) -> float:
+    def _summing(self) -> Summing:
+        """Gains and voltages as the trimmers stand."""
         # Chosen so that an oscillator without faults plays in tune.
         in_tune_v = math.log2(note_to_hz(NOTE_AT_0_V) / self.reference_hz) + self.pivot_v
-        return in_tune_v + self.base_error_cents / CENTS_PER_OCTAVE + self._base_v(ahead=False)
+        without = Summing(
+            ahead_v=-self.pivot_v,
+            scale_gain=1.0 + self.scale_error_cents_per_oct / CENTS_PER_OCTAVE,
+            after_v=in_tune_v + self.base_error_cents / CENTS_PER_OCTAVE,
+            compensation_ns=self.compensation_ns,
+        )
+        return summed(without, self.trimmers)

@@ -15,9 +15,10 @@ from pitchwright.practice.noise import Noise
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.rig import Rig, Voice
 from pitchwright.practice.source import CvSource, step_errors_v
-from pitchwright.practice.trimmers import Trimmer, TrimmerKind
+from pitchwright.practice.trimmers import Trimmer
 from pitchwright.practice.warmup import WarmUp
 from pitchwright.practice.waveforms import Waveform, WaveformKind
+from pitchwright.trim.kinds import TrimmerKind
 
 __all__ = ["theatre_rig"]
 

@@ -16,7 +16,7 @@ from pitchwright.errors import InputError
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.render import CONTROL_SAMPLES, VoiceSound
 from pitchwright.practice.rig import Rig
-from pitchwright.practice.trimmers import TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.units import cents_between, ratio_of_cents
 
 __all__ = ["Loudness", "StandIn", "StandInTruth"]

@@ -33,7 +33,7 @@ from typing import Any, Protocol
 
 from pitchwright.errors import InputError
 from pitchwright.practice.stand_in import Loudness, StandIn
-from pitchwright.practice.trimmers import TRIMMER_NAMES, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.units import note_name, parse_note
 
 __all__ = ["Keys", "answer"]
@@ -185,7 +185,7 @@ def _number(word: str) -> float:
 
 def _kind(trimmer: str, having: tuple[TrimmerKind, ...]) -> TrimmerKind:
     for kind in having:
-        if trimmer.casefold() in (TRIMMER_NAMES[kind].casefold(), str(kind).casefold()):
+        if trimmer.casefold() in (kind.entry.called.casefold(), str(kind).casefold()):
             return kind
-    names = ", ".join(TRIMMER_NAMES[kind] for kind in having) or "none"
+    names = ", ".join(kind.entry.called for kind in having) or "none"
     raise InputError(f"There is no trimmer called “{trimmer}”", do=f"There are: {names}")

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 from pitchwright.errors import InputError
 from pitchwright.practice.source import CvSource
-from pitchwright.practice.trimmers import Trimmer, TrimmerKind
-from pitchwright.units import CENTS_PER_OCTAVE
+from pitchwright.practice.trimmer_physics import Summing, summed
+from pitchwright.practice.trimmers import Trimmer
+from pitchwright.trim.kinds import TrimmerKind
 
 __all__ = ["TrimmableSource", "trimmable"]
 
@@ -30,19 +31,18 @@ class TrimmableSource:
     @property
     def now(self) -> CvSource:
         """The source as its trimmers stand."""
-        base = sum(one.effect for one in self.trimmers if one.kind.is_base)
-        scale = sum(one.effect for one in self.trimmers if one.kind.is_scale)
+        at = summed(Summing(), self.trimmers)
         return replace(
             self.source,
-            gain_error=self.source.gain_error + scale / CENTS_PER_OCTAVE,
-            offset_v=self.source.offset_v + base / CENTS_PER_OCTAVE,
+            gain_error=self.source.gain_error + at.scale_gain - 1.0,
+            offset_v=self.source.offset_v + at.after_v,
         )
 
     def turned(self, kind: TrimmerKind, turns: float) -> TrimmableSource:
         """The source after turning one trimmer; InputError where it has none of that kind."""
         if kind not in [one.kind for one in self.trimmers]:
             raise InputError(f"It has no {kind} trimmer", where=self.source.name)
-        turned = tuple(one.turned(turns) if one.kind is kind else one for one in self.trimmers)
+        turned = tuple(one.turned(turns) if one.kind == kind else one for one in self.trimmers)
         return replace(self, trimmers=turned)
 
 

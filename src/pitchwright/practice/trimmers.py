@@ -9,18 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from pitchwright.errors import InternalError
-from pitchwright.trim.trimmer import TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 
-__all__ = ["TRIMMER_NAMES", "Trimmer", "TrimmerKind"]
-
-TRIMMER_NAMES = {
-    TrimmerKind.BASE_COARSE: "coarse base trimmer",
-    TrimmerKind.BASE_FINE: "fine base trimmer",
-    TrimmerKind.SCALE: "scale trimmer",
-    TrimmerKind.HIGH_END: "high-frequency trimmer",
-    TrimmerKind.OUTPUT: "buffered output's trimmer",
-}
-"""What a person calls the trimmers of the practice rig."""
+__all__ = ["Trimmer"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +77,7 @@ class Trimmer:
             raise InternalError(f"A {kind} trimmer needs an effect and a travel, both positive")
         position = travel_turns / 2.0 if position_turns is None else position_turns
         return cls(
-            kind=kind,
+            kind=TrimmerKind(kind),
             per_turn=per_turn,
             travel_turns=travel_turns,
             screw_turns=position,

@@ -9,7 +9,8 @@ from pitchwright.procedures.settings import TrimSettings
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.aim import Lever, best_amounts
 from pitchwright.trim.belief import Belief
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind, in_proportion
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.trim.verdict import (
     COVERAGE,
     Standing,
@@ -96,12 +97,7 @@ def _independent(levers: list[Lever]) -> list[Lever]:
     kept: list[Lever] = []
     for lever in levers:
         kind = lever.trimmer.trimmer_kind
-        if not any(
-            kind is k.trimmer.trimmer_kind
-            or (kind.is_base and k.trimmer.trimmer_kind.is_base)
-            or (kind.is_scale and k.trimmer.trimmer_kind.is_scale)
-            for k in kept
-        ):
+        if not any(kind.acts_like(k.trimmer.trimmer_kind) for k in kept):
             kept.append(lever)
     return kept
 
@@ -135,8 +131,8 @@ def _reasons(
         "scale": Lever(Trimmer("scale", TrimmerKind.SCALE), notes.about(notes.ref_v)[active]),
         "high end": Lever(Trimmer("high end", TrimmerKind.HIGH_END), -notes.high()[active]),
     }
-    has_scale = any(kind.is_scale for kind in kinds)
-    has_high = TrimmerKind.HIGH_END in kinds
+    has_scale = any(kind.has_pivot for kind in kinds)
+    has_high = any(kind.entry.shape is in_proportion for kind in kinds)
     if not has_scale and best_amounts(curve, [*levers, free["scale"]])[1] < best - 0.2:
         why.append("the scale is off and no scale trimmer may be turned")
         helps.append(

@@ -35,6 +35,8 @@ def to_plain(value: Any, *, kinds: bool = True) -> Any:
         return plain
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, str):  # a word out of a table is written down as the plain word
+        return str(value)
     if isinstance(value, tuple):
         return [to_plain(item, kinds=kinds) for item in value]
     if isinstance(value, np.generic):  # what a comparison of arrays leaves is no plain truth value
@@ -66,6 +68,10 @@ def from_plain(plain: Any, wanted: Any, where: str = "") -> Any:
             return wanted(plain)
         except ValueError:
             raise _misfit(plain, wanted, where) from None
+    if isinstance(wanted, type) and issubclass(wanted, str) and wanted is not str:
+        if not isinstance(plain, str):
+            raise _misfit(plain, wanted, where)
+        return wanted(plain)
     if wanted is float:
         if isinstance(plain, str) and plain in ("inf", "-inf", "nan"):
             return float(plain)

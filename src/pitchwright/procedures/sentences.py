@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import note_name
 
 __all__ = [
@@ -32,11 +32,11 @@ def cents(amount: float) -> str:
 def reason_of(trimmer: Trimmer, amount: float, greatest_cents: float, *, more: bool) -> str:
     """Why the aim is where it is."""
     kind = trimmer.trimmer_kind
-    unit = kind.unit
+    entry = kind.entry
     if kind.is_base:
         return f"that centres the curve and leaves at most ±{greatest_cents:.1f} cents"
-    by = f"that changes the {'high end' if kind is TrimmerKind.HIGH_END else 'scale'} by"
-    by = f"{by} {cents(amount)} {unit}"
+    way = entry.more if amount > 0.0 else entry.less
+    by = f"that changes the {entry.acts_on} by {cents(amount)} {entry.unit} ({way})"
     if more:
         return f"{by}, and what it shifts besides is taken back by the trimmers after it"
     return f"{by} and leaves at most ±{greatest_cents:.1f} cents"

@@ -6,7 +6,8 @@ turn follow what happened; from both follows the verdict.
 
 from pitchwright.trim.belief import Wander
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.trimmer import Known, Trimmer, TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
+from pitchwright.trim.trimmer import Known, Trimmer
 from pitchwright.trim.verdict import Standing, Verdict
 
 __all__ = ["Happened", "Known", "Standing", "Trimmer", "TrimmerKind", "Verdict", "Wander"]

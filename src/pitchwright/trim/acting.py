@@ -10,7 +10,7 @@ import numpy as np
 from pitchwright.trim.aim import Lever
 from pitchwright.trim.belief import Notes
 from pitchwright.trim.pivot import PivotDensity
-from pitchwright.trim.trimmer import Known, Trimmer, TrimmerKind
+from pitchwright.trim.trimmer import Known, Trimmer
 
 __all__ = ["Acting"]
 
@@ -66,10 +66,10 @@ class Acting:
         zero_hz
             Frequency that 0 V plays now, to place a pivot that is known in hertz.
         """
-        known, kind = trimmer.known, trimmer.trimmer_kind
+        known, entry = trimmer.known, trimmer.trimmer_kind.entry
         pivot = PivotDensity.unknown()
-        if kind is TrimmerKind.OUTPUT or not kind.is_scale:
-            pivot = PivotDensity.at(0.0)
+        if entry.pivot_v is not None or not entry.has_pivot:
+            pivot = PivotDensity.at(entry.pivot_v or 0.0)
         elif known is not None and known.at_zero_volts:
             pivot = PivotDensity.near(0.0, known.u_pivot_v, at_zero=True)
         elif known is not None and known.pivot_hz is not None:
@@ -87,12 +87,9 @@ class Acting:
 
     def lever(self, notes: Notes) -> Lever:
         """What the planner may do with it now."""
-        kind = self.trimmer.trimmer_kind
-        shape, u_shape = np.ones(notes.count), 0.0
-        if kind.is_scale:
-            shape, u_shape = notes.about(self.pivot.best_v), self.pivot.u_v
-        elif kind is TrimmerKind.HIGH_END:
-            shape = -notes.high()
+        entry = self.trimmer.trimmer_kind.entry
+        shape = entry.shape(notes.cv_v, notes.tuned_hz / 1000.0, np.array(self.pivot.best_v))
+        u_shape = self.pivot.u_v if entry.has_pivot else 0.0
         # Where it stands is always allowed, however the ends were found.
         low, high = min(self.low - self.amount, 0.0), max(self.high - self.amount, 0.0)
         return Lever(self.trimmer, shape, low, high, u_shape)
@@ -134,11 +131,12 @@ class Acting:
 
     def known(self, zero_hz: float) -> Known:
         """What to keep with the instrument."""
-        scale = self.trimmer.trimmer_kind is TrimmerKind.SCALE
+        entry = self.trimmer.trimmer_kind.entry
+        found = entry.has_pivot and entry.pivot_v is None
         return Known(
-            pivot_hz=zero_hz * 2.0**self.pivot.best_v if scale else None,
-            u_pivot_v=min(self.pivot.u_v, 20.0) if scale else 0.0,
-            at_zero_volts=scale and self.pivot.is_spike,
+            pivot_hz=zero_hz * 2.0**self.pivot.best_v if found else None,
+            u_pivot_v=min(self.pivot.u_v, 20.0) if found else 0.0,
+            at_zero_volts=found and self.pivot.is_spike,
             effect_per_turn=self.effect_per_turn,
             u_effect=self.u_effect,
             resolution_cents=self.trimmer.resolution_cents,

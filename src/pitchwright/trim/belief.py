@@ -190,12 +190,25 @@ class Belief:
             _rows=self.notes.rows(curve),
         )
 
-    def moved(self, *, base: bool = True, scale: bool = True, high: bool = False) -> Belief:
-        """Return it after a move that may have changed base, scale and the high end at will."""
+    def moved(
+        self,
+        *,
+        base: bool = True,
+        scale: bool = True,
+        high: bool = False,
+        bent: tuple[tuple[Array, float], ...] = (),
+    ) -> Belief:
+        """Return it after a move that may have changed base, scale and the high end at will.
+
+        ``bent`` holds other shapes that it may have changed by, each (n,) in cents for one unit,
+        with the standard deviation in units: what every note has of its own takes them up.
+        """
         cov = self.covariance.copy()
         cov[BASE, BASE] += _MOVED_BASE_CENTS**2 if base else 0.0
         cov[SCALE, SCALE] += _MOVED_SCALE**2 if scale else 0.0
         cov[HIGH, HIGH] += _MOVED_HIGH**2 if high else 0.0
+        for shape, sd in bent:
+            cov[_FIXED:, _FIXED:] += sd**2 * np.outer(shape, shape)
         return replace(self, covariance=cov)
 
     def surprised(self, off_cents: float, u_cents: float) -> Belief:

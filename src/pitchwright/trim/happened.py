@@ -14,8 +14,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.pivot import PivotDensity
-from pitchwright.trim.trimmer import TrimmerKind
 
 __all__ = ["Happened", "Seen", "Weighed", "bumped_meanwhile", "weigh"]
 
@@ -135,12 +135,12 @@ def weigh(
         # The jump may be the bump itself, which then has a size, or only the play of the screw.
         sized = _log_likelihood(y - seen.jump_cents, cov + _U_JUMP_CENTS**2, shapes)
         bumped = np.logaddexp(bumped, sized + np.log(p_jump))
-    prior = pivot.weight if kind.is_scale else np.ones(1)
+    prior = pivot.weight if kind.has_pivot else np.ones(1)
     right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
     wrong: dict[TrimmerKind, float] = {}
     if seen.first:
         for other in _distinct(others, kind):
-            weight = pivot.weight if other.is_scale else np.ones(1)
+            weight = pivot.weight if other.has_pivot else np.ones(1)
             story = _log_likelihood(y, cov, _shapes(seen, other, pivot))
             wrong[other] = _mixed(story, weight) + np.log(_P_WRONG)
     top = max(right, *wrong.values()) if wrong else right
@@ -148,10 +148,10 @@ def weigh(
     p_wrong = {other: float(np.exp(log - top) / total) for other, log in wrong.items()}
     if sum(p_wrong.values()) > 0.5:
         likeliest = max(p_wrong, key=lambda other: p_wrong[other])
-        if likeliest.is_scale:
+        if likeliest.has_pivot:
             pivot = pivot.updated(_log_likelihood(y, cov, _shapes(seen, likeliest, pivot)))
         return Weighed(True, p_wrong, pivot, np.empty(0), np.empty(0))
-    if kind.is_scale:
+    if kind.has_pivot:
         pivot = pivot.updated(np.logaddexp(clean, bumped))
     if kind.is_base:
         clean = bumped = np.empty(0)
@@ -178,23 +178,16 @@ def _distinct(others: tuple[TrimmerKind, ...], kind: TrimmerKind) -> tuple[Trimm
     """Of the other kinds, one for each shape that differs from what was asked."""
     kept: list[TrimmerKind] = []
     for other in others:
-        same = any(
-            other == k or (other.is_base and k.is_base) or (other.is_scale and k.is_scale)
-            for k in (kind, *kept)
-        )
-        if not same:
+        if not any(other.acts_like(k) for k in (kind, *kept)):
             kept.append(other)
     return tuple(kept)
 
 
 def _shapes(seen: Seen, kind: TrimmerKind, pivot: PivotDensity) -> Array:
     """Shifts for a unit turn at the note that moves most, shape (m, candidates)."""
-    if kind.is_base:
-        return np.ones((len(seen.cv_v), 1))
-    if kind.is_scale:
-        shapes = seen.cv_v[:, None] - pivot.pivot_v[None, :]
-        return np.asarray(shapes / np.maximum(np.abs(shapes).max(axis=0), 1e-9))
-    return np.asarray(seen.high[:, None] / np.abs(seen.high).max())
+    pivot_v = pivot.pivot_v[None, :] if kind.has_pivot else np.zeros((1, 1))
+    shapes = kind.entry.shape(seen.cv_v[:, None], -seen.high[:, None], pivot_v)
+    return np.asarray(shapes / np.maximum(np.abs(shapes).max(axis=0), 1e-9))
 
 
 def _log_likelihood(y: Array, cov: Array, shapes: Array) -> Array:

@@ -1,7 +1,7 @@
 """Which trimmer next: the fewest visits that can still bring the curve inside the tolerance.
 
-Candidates are a high-end trimmer or none, a scale trimmer (or trimmed output) or none, a base
-trimmer or none, always in that order, because each shifts what the later ones must take out. The
+Candidates are one trimmer or none of each way of shifting the curve: the high end, the scale, the
+base, always in the order of their table, because each shifts what the later ones must take out. The
 set with the fewest visits to expect wins: one that leaves little room for uncertainty and hand may
 be made in vain and need another plan. Where none leaves room, it is the cheapest that comes as near
 as any.
@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from pitchwright.trim.aim import Lever, best_amounts, room
 from pitchwright.trim.pivot import PivotDensity
-from pitchwright.trim.trimmer import TrimmerKind
 
 __all__ = ["Next", "Planned", "plan", "turning_index"]
 
@@ -133,11 +132,7 @@ def plan(
     in_hand
         The trimmer that the screwdriver is in: to go on with it costs little.
     """
-    groups = [
-        [lever for lever in levers if lever.trimmer.trimmer_kind is TrimmerKind.HIGH_END],
-        [lever for lever in levers if lever.trimmer.trimmer_kind.is_scale],
-        [lever for lever in levers if lever.trimmer.trimmer_kind.is_base],
-    ]
+    groups = _groups(levers)
     now = float(np.abs(curve_cents).max())
     tried: list[_Tried] = []
     for each in product(*([None, *group] for group in groups)):
@@ -178,6 +173,20 @@ def plan(
         best_cents=ideal,
         best_levers=tuple(best.subset),
     )
+
+
+def _groups(levers: list[Lever]) -> list[list[Lever]]:
+    """One group for each way of shifting the curve, in the order in which they are turned."""
+    groups: list[list[Lever]] = []
+    for lever in sorted(levers, key=lambda one: one.trimmer.trimmer_kind.entry.order):
+        kind = lever.trimmer.trimmer_kind
+        for group in groups:
+            if kind.acts_like(group[0].trimmer.trimmer_kind):
+                group.append(lever)
+                break
+        else:
+            groups.append([lever])
+    return groups
 
 
 def _next(
@@ -236,9 +245,13 @@ def _visits(subset: list[Lever], in_hand: str) -> float:
 def _too_far_for_fine(lever: Lever, amount: float, levers: list[Lever]) -> bool:
     """Whether a fine base trimmer is asked for what a coarse one is there to do."""
     return (
-        lever.trimmer.trimmer_kind is TrimmerKind.BASE_FINE
+        lever.trimmer.trimmer_kind.is_base
+        and not lever.trimmer.trimmer_kind.entry.far
         and abs(amount) > _COARSE_FROM_CENTS
-        and any(other.trimmer.trimmer_kind is TrimmerKind.BASE_COARSE for other in levers)
+        and any(
+            other.trimmer.trimmer_kind.is_base and other.trimmer.trimmer_kind.entry.far
+            for other in levers
+        )
     )
 
 

@@ -3,40 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import ClassVar
 
 from pitchwright.errors import InputError
+from pitchwright.trim.kinds import TrimmerKind
 
 __all__ = ["Known", "Trimmer", "TrimmerKind"]
-
-
-class TrimmerKind(StrEnum):
-    """What a trimmer acts on."""
-
-    BASE_COARSE = "base coarse"
-    BASE_FINE = "base fine"
-    SCALE = "scale"
-    HIGH_END = "high end"
-    OUTPUT = "output"
-    """Trim of the buffered multiple's output ahead of the oscillator: scale about 0 V."""
-
-    @property
-    def is_base(self) -> bool:
-        """Whether it moves every note alike."""
-        return self in (TrimmerKind.BASE_COARSE, TrimmerKind.BASE_FINE)
-
-    @property
-    def is_scale(self) -> bool:
-        """Whether its shift is a line in volts through a pivot."""
-        return self in (TrimmerKind.SCALE, TrimmerKind.OUTPUT)
-
-    @property
-    def unit(self) -> str:
-        """Unit of its amount: what one step of its shape is called."""
-        if self.is_base:
-            return "cents"
-        return "cents per octave" if self.is_scale else "cents per kHz"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +71,7 @@ class Trimmer:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
+        object.__setattr__(self, "trimmer_kind", TrimmerKind(self.trimmer_kind))
         if not self.name.strip():
             raise InputError("A trimmer needs a name", "trimmers")
         if not 0.0 <= self.resolution_cents < 1200.0:

@@ -371,4 +371,4 @@ class RunRecord:
 
 
 def _described(trimmers: Sequence[Trimmer]) -> tuple[TrimmerDescribed, ...]:
-    return tuple(TrimmerDescribed(one.name, one.trimmer_kind.value) for one in trimmers)
+    return tuple(TrimmerDescribed(one.name, str(one.trimmer_kind)) for one in trimmers)

@@ -34,7 +34,8 @@ def foresee(curve: CurveKnown, settings: Mapping[str, Any]) -> tuple[float, ...]
     import numpy as np
 
     from pitchwright.trim.aim import Lever, best_amounts
-    from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+    from pitchwright.trim.kinds import TrimmerKind
+    from pitchwright.trim.trimmer import Trimmer
     from pitchwright.units import NOTE_AT_0_V, cv_of_note, note_to_hz
 
     notes = np.array(curve.notes)
@@ -46,20 +47,20 @@ def foresee(curve: CurveKnown, settings: Mapping[str, Any]) -> tuple[float, ...]
         if one.get("may_touch", True)
     }
     own_middle = bool(settings.get("own_middle"))
-    levers = []
-    if any(kind.is_base for kind in kinds) and not own_middle:
-        levers.append((TrimmerKind.BASE_FINE, np.ones(len(notes))))
-    if any(kind.is_scale for kind in kinds):
-        cv_v = np.array([cv_of_note(note, at_0_v) for note in curve.notes])
+    cv_v = np.array([cv_of_note(note, at_0_v) for note in curve.notes])
+    zero = np.array(0.0)  # a base trimmer takes out what another pivot would do
+    levers: list[tuple[TrimmerKind, Any]] = []
+    for kind in sorted(kinds, key=lambda one: one.entry.order):
+        if (own_middle and kind.is_base) or any(kind.acts_like(other) for other, _ in levers):
+            continue
+        shape = kind.entry.shape(cv_v, note_to_hz(notes) / 1000.0, zero)
         if own_middle:
-            cv_v = cv_v - cv_v[int(np.abs(cents).argmin())]
-        levers.append((TrimmerKind.SCALE, cv_v))
-    if TrimmerKind.HIGH_END in kinds:
-        levers.append((TrimmerKind.HIGH_END, -note_to_hz(notes) / 1000.0))
+            shape = shape - shape[int(np.abs(cents).argmin())]
+        levers.append((kind, shape))
     levers = levers[: len(notes)]
     if not levers:
         return ()
-    shapes = [Lever(Trimmer(kind.value, kind), shape) for kind, shape in levers]
+    shapes = [Lever(Trimmer(str(kind), kind), shape) for kind, shape in levers]
     amounts, _ = best_amounts(cents, shapes)
     left = cents + sum(amount * lever.shape for amount, lever in zip(amounts, shapes, strict=True))
     return tuple(float(one) for one in left)

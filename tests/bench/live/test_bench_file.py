@@ -14,7 +14,7 @@ from pitchwright.bench.live.bench_file import (
     write_bench,
 )
 from pitchwright.errors import InputError
-from pitchwright.trim.trimmer import TrimmerKind
+from pitchwright.trim.kinds import TrimmerKind
 
 TEXT = """\
 name = "Pit band"
@@ -57,7 +57,7 @@ def written(tmp_path: Path, text: str) -> Path:
 def test_it_comes_back_as_it_was_written(tmp_path: Path) -> None:
     bench = read_bench(written(tmp_path, TEXT))
     assert bench.note_at_0_v == 36.0
-    assert bench.trimmers("heron")[0].trimmer_kind is TrimmerKind.SCALE
+    assert bench.trimmers("heron")[0].trimmer_kind == TrimmerKind.SCALE
     assert bench.voltage_out is not None
     assert bench.voltage_out.calibration is not None
     assert bench.voltage_out.calibration.calibration().volts_per_unit == pytest.approx(10.004, 1e-3)

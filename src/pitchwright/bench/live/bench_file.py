@@ -10,14 +10,15 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from pitchwright.bench.described import Described, NoteName, read_description
 from pitchwright.bench.live.calibration import Calibration, Measured, fit_calibration
 from pitchwright.errors import InputError
-from pitchwright.trim.trimmer import Trimmer, TrimmerKind
+from pitchwright.trim.kinds import KINDS, TrimmerKind
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import NOTE_AT_0_V, note_name
 from pitchwright.writing import write_whole
 
@@ -54,11 +55,17 @@ class SoundInput(Described):
     mains_hz: Literal[50, 60] | None = None
 
 
+def _of_the_table(word: str) -> str:
+    if word not in KINDS:
+        raise ValueError(f"“{word[:60]}” is no kind of trimmer; kinds are {', '.join(KINDS)}")
+    return word
+
+
 class TrimmerThere(Described):
     """One trimmer of an oscillator."""
 
     name: str = Field(min_length=1, max_length=200)
-    kind: Literal["base coarse", "base fine", "scale", "high end", "output"]
+    kind: Annotated[str, AfterValidator(_of_the_table)]
     may_touch: bool = True
     inside: bool = False
     resolution_cents: float = Field(0.0, ge=0.0, lt=1200.0)

@@ -16,8 +16,8 @@ from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.belief import Belief
 from pitchwright.trim.happened import Happened, Seen, Weighed, bumped_meanwhile, weigh
+from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.live_track import jump_cents
-from pitchwright.trim.trimmer import TrimmerKind
 from pitchwright.units import ratio_of_cents
 
 __all__ = ["Turned", "learn", "withdraw"]
@@ -58,7 +58,7 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     others = tuple(
         other.trimmer.trimmer_kind for name, other in state.acting.items() if name != turned.name
     )
-    pivot = acting.pivot if kind.is_scale else state.scale_pivot()
+    pivot = acting.pivot if kind.has_pivot else state.scale_pivot()
     weighed = weigh(seen, kind, pivot, others)
     if not weighed.moved:
         track = np.array([point.cents for point in turned.rested.last.track])
@@ -69,7 +69,7 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     if weighed.wrong is not None:
         yield from _wrong_trimmer(state, turned.name, weighed.wrong, weighed)
         return
-    if kind.is_scale:
+    if kind.has_pivot:
         acting = replace(acting, pivot=weighed.pivot)
     state.seen_in_visit.append(weighed)
     # After a probe alone a bump may still be a pivot: the next turn of this visit will tell.
@@ -120,7 +120,7 @@ def _wrong_trimmer(
 ) -> Generator[Request, Answer, None]:
     trimmer, other = state.acting[name].trimmer, _one_of(state, wrong, name)
     yield Tell(Happened.WRONG_TRIMMER, sentences.happened(Happened.WRONG_TRIMMER, trimmer, other))
-    if other in state.acting and wrong is TrimmerKind.SCALE:
+    if other in state.acting and wrong.has_pivot and wrong.entry.pivot_v is None:
         state.acting[other] = replace(state.acting[other], pivot=weighed.pivot)
     state.in_hand = ""
     state.still.pop(name, None)
@@ -144,7 +144,7 @@ def _one_of(state: Trimming, kind: TrimmerKind, but: str) -> str:
     """The user's name for the trimmer of a kind that is likeliest meant."""
     for name, acting in state.acting.items():
         other = acting.trimmer.trimmer_kind
-        if name != but and (other is kind or (other.is_base and kind.is_base)):
+        if name != but and other.acts_like(kind):
             return name
     return f"{kind} trimmer"
 
@@ -154,6 +154,6 @@ def _amount(kind: TrimmerKind, seen: Seen) -> float:
     shift = seen.shift_cents
     if kind.is_base or len(shift) < 2:
         return float(shift.mean())
-    if kind.is_scale:
-        return float((shift[1] - shift[0]) / (seen.cv_v[1] - seen.cv_v[0]))
-    return -float((shift[1] - shift[0]) / (seen.high[1] - seen.high[0]))
+    # Where there is a pivot it drops out of the difference too.
+    shape = kind.entry.shape(seen.cv_v, -seen.high, np.array(kind.entry.pivot_v or 0.0))
+    return float((shift[1] - shift[0]) / (shape[1] - shape[0]))

@@ -21,7 +21,6 @@ from pitchwright.trim.happened import Weighed
 from pitchwright.trim.live_track import standing_start
 from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.plan import Planned, plan, turning_index
-from pitchwright.trim.trimmer import TrimmerKind
 from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, u_best
 from pitchwright.units import cents_between, ratio_of_cents
 
@@ -211,17 +210,20 @@ class Trimming:
         scale = self.scale_pivot()
         turn_at = {}
         for name, acting in self.acting.items():
-            pivot = acting.pivot if acting.trimmer.trimmer_kind.is_scale else scale
-            at = turning_index(cv_v, pivot)
-            high = acting.trimmer.trimmer_kind is TrimmerKind.HIGH_END
-            turn_at[name] = len(cv_v) - 1 if high else at
+            kind = acting.trimmer.trimmer_kind
+            if kind.is_base or kind.has_pivot:
+                turn_at[name] = turning_index(cv_v, acting.pivot if kind.has_pivot else scale)
+            else:
+                shape = acting.lever(self.belief.notes).shape[self.active]
+                turn_at[name] = int(np.abs(shape).argmax())
         tolerance = self.settings.tolerance_cents
         return plan(curve, guard, self.levers(), tolerance, turn_at, self.in_hand)
 
     def scale_pivot(self) -> PivotDensity:
         """The pivot of the scale trimmer that a hand is likeliest to be in."""
         for acting in self.acting.values():
-            if acting.trimmer.trimmer_kind is TrimmerKind.SCALE:
+            entry = acting.trimmer.trimmer_kind.entry
+            if entry.has_pivot and entry.pivot_v is None:
                 return acting.pivot
         return PivotDensity.at(0.0)
 

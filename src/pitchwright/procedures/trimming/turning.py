@@ -7,17 +7,21 @@ from collections.abc import Generator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pitchwright.procedures.requests import Answer, Request
 from pitchwright.procedures.trimming.into_window import Aim, into_window
 from pitchwright.procedures.trimming.learning import Turned, learn, withdraw
 from pitchwright.procedures.trimming.reading import hear, read_note
 from pitchwright.procedures.trimming.state import Stood, Trimming
+from pitchwright.trim.acting import Acting
 from pitchwright.trim.belief import Belief
+from pitchwright.trim.kinds import in_proportion
 from pitchwright.trim.plan import Next, Planned
-from pitchwright.trim.trimmer import TrimmerKind
 
 __all__ = ["turn"]
+
+Array = NDArray[np.float64]
 
 _PROBE_CENTS = (5.0, 15.0)
 _PROBE_FROM_CENTS = 0.6
@@ -55,9 +59,14 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     # What it did: the turning note, then the far note, the hand staying.
     after = state.cents(last.after, index)
     kind = todo.lever.trimmer.trimmer_kind
-    has_high = any(a.trimmer.trimmer_kind is TrimmerKind.HIGH_END for a in state.acting.values())
-    three = has_high and (first or kind is TrimmerKind.HIGH_END)
-    state.belief = before.at(last.after.t_s).moved(high=three)
+    bending = [a for a in state.acting.values() if a.trimmer.trimmer_kind.entry.bends]
+    three = bool(bending) and (first or kind.entry.bends)
+    state.belief = before.at(last.after.t_s)
+    if three:
+        high = any(a.trimmer.trimmer_kind.entry.shape is in_proportion for a in bending)
+        state.belief = state.belief.moved(high=high, bent=_bent(state, bending))
+    else:
+        state.belief = state.belief.moved()
     state.belief = state.belief.heard(index, after, last.after.u_cents, last.after.t_s)
     state.playing = index
     read = [(index, after, last.after.u_cents, last.after.t_s)]
@@ -97,8 +106,7 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
     planned_shape = float(todo.lever.shape[todo.index]) or 1e-9
     shift, probe = todo.amount * shape, False
     window = todo.window_cents * min(max(abs(shape / planned_shape), 0.5), 2.0)
-    is_scale = acting.trimmer.trimmer_kind is TrimmerKind.SCALE
-    doubt = acting.pivot.u_v * abs(todo.amount) if is_scale else 0.0
+    doubt = acting.pivot.u_v * abs(todo.amount)
     if doubt > _PROBE_FROM_CENTS:
         short = min(max(0.35 * abs(shift), _PROBE_CENTS[0]), _PROBE_CENTS[1])
         probe = short < 0.7 * abs(shift)
@@ -107,6 +115,16 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
             window = max(1.5, 0.2 * abs(shift))
     start = float(state.belief.curve()[0][index])
     return Aim(todo, index, start, shift, shape, window, probe, first)
+
+
+def _bent(state: Trimming, bending: list[Acting]) -> tuple[tuple[Array, float], ...]:
+    """Shapes that bend the curve otherwise than the high end, and how far a move may go."""
+    kinds = {acting.trimmer.trimmer_kind: acting for acting in bending}
+    return tuple(
+        (acting.lever(state.belief.notes).shape, kind.entry.prior)
+        for kind, acting in kinds.items()
+        if kind.entry.shape is not in_proportion
+    )
 
 
 def _far_notes(state: Trimming, index: int, *, three: bool) -> list[int]:
