@@ -18,10 +18,12 @@ adev_cents
 extremal
 formula
 hidden_scale_cents_per_oct
+jointly_holds_cents
 low_cents_hz
 note_scatter_cents
 pivot_now_v
 reach_at
+risk
 scale_error
 still_cv_v
 u_rest_cents

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from pitchwright.errors import InputError
 from pitchwright.tracking import CurveEntry, OscillatorSurvey, Point, survey_oscillator
+from pitchwright.tracking.conformity import CommonPart, judge
 from pitchwright.tracking.reach import reach
 from pitchwright.units import ratio_of_cents
 
@@ -66,23 +67,23 @@ def test_scatter_between_visits_widens_the_curve(played: Played) -> None:
 
 def test_the_guard_band_counts_uncertainty_and_stops_at_the_tolerance() -> None:
     inside, outside = entry(60, 0.799), entry(60, 0.801)
-    assert reach([inside], 1.0).low == 60
-    assert reach([outside], 1.0).low is None
-    assert reach([inside], 1.0, common_u_cents=0.05).low is None
+    assert reach(judge([inside], 1.0)).low == 60
+    assert reach(judge([outside], 1.0)).low is None
+    assert reach(judge([inside], 1.0, CommonPart(0.05))).low is None
 
 
 def test_the_widest_run_is_chosen_and_its_ends_are_named() -> None:
     entries = [entry(n, c) for n, c in ((24, 0), (36, 0), (42, 3), (48, 0), (60, 0), (72, -3))]
-    found = reach(entries, 1.0)
+    found = reach(judge(entries, 1.0))
     assert (found.low, found.high, found.notes, found.widest_gap) == (24, 36, 2, 12.0) or (
         found.low,
         found.high,
     ) == (48, 60)
     assert not found.whole
     assert "end" in found.sentence
-    wide = reach(entries, 5.0)
+    wide = reach(judge(entries, 5.0))
     assert (wide.low, wide.high, wide.whole, wide.ends) == (24, 72, True, "")
-    none = reach([entry(60, 4.0)], 1.0)
+    none = reach(judge([entry(60, 4.0)], 1.0))
     assert none.sentence == (
         "Within ±1 cent: no note for certain. The nearest is C4 (+4.0 ± 0.2 cents)."
     )
@@ -97,7 +98,7 @@ def test_reach_grows_with_the_tolerance_and_holds_only_conforming_notes(
     cents: list[float], tolerance: float, more: float
 ) -> None:
     entries = [entry(24 + i, c) for i, c in enumerate(cents)]
-    narrow, wide = reach(entries, tolerance), reach(entries, tolerance + more)
+    narrow, wide = reach(judge(entries, tolerance)), reach(judge(entries, tolerance + more))
     if narrow.low is not None and narrow.high is not None:
         assert wide.low is not None
         assert wide.high is not None

@@ -7,7 +7,6 @@ from typing import Any, Final
 from pitchwright.certificate.contents import (
     Contents,
     NoteResult,
-    Standing,
     SurveyDone,
     TurnDone,
     note_results,
@@ -25,7 +24,7 @@ from pitchwright.certificate.statements import (
 )
 from pitchwright.certificate.survey_record import oscillator_record
 from pitchwright.certificate.typeset import Paper, first_page, plain_words, typeset
-from pitchwright.tracking import OscillatorSurvey, TermState
+from pitchwright.tracking import Conformity, OscillatorSurvey, TermState
 from pitchwright.units import note_name
 
 __all__ = [
@@ -37,7 +36,7 @@ __all__ = [
 
 CERTIFICATE_SCHEMA: Final = "pitchwright certificate 1"
 _UNSAID: Final = "not noted"
-_MARKS: Final = {Standing.INSIDE: "●", Standing.OUTSIDE: "×", Standing.UNDECIDED: "○"}
+_MARKS: Final = {Conformity.INSIDE: "●", Conformity.OUTSIDE: "×", Conformity.UNDECIDED: "○"}
 
 
 def certificate_pdf(contents: Contents, paper: Paper = "a4") -> bytes:

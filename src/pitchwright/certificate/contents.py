@@ -1,26 +1,22 @@
 """What a certificate is made of, before it is words on paper: results, not entries of a logbook.
 
-Conformity is guarded acceptance (JCGM 106:2012): a note is inside where |error| + U does not exceed
-the tolerance, outside where |error| − U does, and undecided between.
+How a note stands against the tolerance is for ``tracking.conformity`` to say.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from enum import StrEnum
 
 from pitchwright.errors import InputError
-from pitchwright.tracking import CurveEntry, OscillatorSurvey
-from pitchwright.tracking.coverage import coverage_factor
+from pitchwright.tracking import Conformity, OscillatorSurvey
+from pitchwright.tracking.conformity import widest_run
 from pitchwright.units import ratio_of_cents
 
 __all__ = [
     "Contents",
     "NoteResult",
-    "Standing",
     "SurveyDone",
     "TurnDone",
     "VisitDone",
@@ -155,14 +151,6 @@ class Contents:
         return f"{self.dated:%Y%m%d}-{self.last.uid[:6] or '000000'}"
 
 
-class Standing(StrEnum):
-    """How a note stands against the tolerance."""
-
-    INSIDE = "inside"
-    OUTSIDE = "outside"
-    UNDECIDED = "undecided"
-
-
 @dataclass(frozen=True, slots=True)
 class NoteResult:
     """One note's result with everything that makes it uncertain.
@@ -187,7 +175,7 @@ class NoteResult:
     cents: float
     u_cents: float
     coverage: float
-    standing: Standing
+    standing: Conformity
     doubt: str
 
     @property
@@ -198,43 +186,25 @@ class NoteResult:
 
 def note_results(survey: OscillatorSurvey, tolerance_cents: float) -> tuple[NoteResult, ...]:
     """The curve of a survey note by note, ascending, with the clock's uncertainty counted in."""
-    return tuple(_result(e, survey.u_common_cents, tolerance_cents) for e in survey.curve.entries)
-
-
-def widest_inside(results: Iterable[NoteResult]) -> tuple[NoteResult, ...]:
-    """The run of neighbouring notes inside the tolerance that spans most; empty where none is."""
-    best: tuple[NoteResult, ...] = ()
-    run: tuple[NoteResult, ...] = ()
-    for result in results:
-        run = (*run, result) if result.standing is Standing.INSIDE else ()
-        if run and (not best or _span(run) > _span(best)):
-            best = run
-    return best
-
-
-def _span(run: tuple[NoteResult, ...]) -> tuple[float, int]:
-    return (run[-1].note - run[0].note, len(run))
-
-
-def _result(entry: CurveEntry, common_u_cents: float, tolerance_cents: float) -> NoteResult:
-    u_cents = math.hypot(entry.u_cents, common_u_cents)
-    # Welch-Satterthwaite (GUM, eq. G.2b); the clock's figure is taken as known for certain.
-    share = min(max(u_cents / max(entry.u_cents, 1e-12), 1.0), 1e6)
-    coverage = coverage_factor(entry.dof * share**4)
-    expanded = coverage * u_cents
-    if abs(entry.cents) + expanded <= tolerance_cents:
-        standing = Standing.INSIDE
-    elif abs(entry.cents) - expanded > tolerance_cents:
-        standing = Standing.OUTSIDE
-    else:
-        standing = Standing.UNDECIDED
-    return NoteResult(
-        entry.note,
-        entry.cv_v,
-        entry.f_hz,
-        entry.cents,
-        u_cents,
-        coverage,
-        standing,
-        entry.doubt,
+    judged = survey.judged(tolerance_cents).notes
+    return tuple(
+        NoteResult(
+            entry.note,
+            entry.cv_v,
+            entry.f_hz,
+            entry.cents,
+            one.u_cents,
+            one.coverage,
+            one.standing,
+            entry.doubt,
+        )
+        for entry, one in zip(survey.curve.entries, judged, strict=True)
     )
+
+
+def widest_inside(results: Sequence[NoteResult]) -> tuple[NoteResult, ...]:
+    """The run of neighbouring notes inside the tolerance that spans most; empty where none is."""
+    run = widest_run(
+        [one.note for one in results], [one.standing is Conformity.INSIDE for one in results]
+    )
+    return tuple(results[run[0] : run[1] + 1]) if run else ()

@@ -21,6 +21,7 @@ from pitchwright.certificate.midi_tuning import STEP_CENTS, pitch_of_word, word_
 from pitchwright.errors import InputError
 from pitchwright.procedures.worked_out import CorrectionsMade, NoteCorrected
 from pitchwright.tracking import Point, TargetCurve
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.readings import Readings
 from pitchwright.units import CENTS_PER_OCTAVE, note_name
 
@@ -169,7 +170,7 @@ def corrections(
         if e * e <= 2.0 * u * u:
             reason = (
                 f"Its {abs(e):.2f} cents are not more than what correcting would bring in "
-                f"(±{2.0 * u:.2f})"
+                f"(±{expanded_u(u):.2f})"
             )
             notes.append(_left(note, e, u, reason))
             continue
@@ -286,7 +287,7 @@ def _refuse_where_nothing_is_gained(error: Array, brought: Array, wander: float 
     why = (
         f"it wanders by {wander:.2f} cents between visits"
         if wander
-        else f"the readings are only known to ±{2.0 * math.sqrt(float((brought**2).mean())):.2f}"
+        else f"the readings are only known to ±{expanded_u(np.sqrt((brought**2).mean())):.2f}"
     )
     raise InputError(
         f"Correcting would gain nothing: the error is {size:.2f} cents on average, and {why}",
@@ -331,7 +332,8 @@ def _summed_up(
     said = [
         f"{len(changed)} notes are corrected, {between} of them between notes that were played.",
         f"At the notes played the greatest error goes from {before:.2f} cents (at {worst}) to "
-        f"{left:.2f}, and a corrected note is then known to ±{2.0 * u_after:.2f} cents (k = 2).",
+        f"{left:.2f}, and a corrected note is then known to ±{expanded_u(u_after):.2f} cents "
+        "(k = 2).",
         f"Rounding to steps of {step_cents:.2g} cents leaves up to {step_cents / 2.0:.2g} cents.",
     ]
     if alone:
@@ -339,7 +341,7 @@ def _summed_up(
         more = f" and {len(alone) - 6} more" if len(alone) > 6 else ""
         said.append(f"Left alone, because correcting would gain nothing there: {names}{more}.")
     if between and hidden >= 0.005:
-        said.append(f"Notes that were not played may hide another ±{2.0 * hidden:.2f} cents.")
+        said.append(f"Notes that were not played may hide another ±{expanded_u(hidden):.2f} cents.")
     if wander is None:
         said.append(
             "How far the oscillator wanders is not known, because no note was visited twice: play "

@@ -15,6 +15,7 @@ from pitchwright.certificate.note_chart import (
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.certificate.placing import text_width
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["corrections_svg"]
 
@@ -76,7 +77,7 @@ def _frame(known: list[CorrectedNote]) -> Frame:
     if high - low < 24:
         low, high = low - (24 - high + low) // 2, high + (25 - high + low) // 2
     cents = [one.error_cents or 0.0 for one in known]
-    bars = [2.0 * (one.u_predicted_cents or 0.0) for one in known]
+    bars = [expanded_u(one.u_predicted_cents or 0.0) for one in known]
     size = max(map(abs, cents))
     far = min(max(bars), size)
     most, least = max(*cents, far, 0.2), min(*cents, -far, -0.2)

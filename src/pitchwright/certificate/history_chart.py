@@ -28,6 +28,7 @@ from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_l
 from pitchwright.certificate.placing import Box, text_width
 from pitchwright.errors import InputError
 from pitchwright.stability.years import DAYS_PER_MONTH, ControlLimits, DriftRate, control_limits
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.units import note_name
 
 __all__ = ["HistoryRow", "history_svg"]
@@ -98,7 +99,7 @@ class _Mark:
 
     @property
     def spread(self) -> float:
-        return _COVERAGE * self.u
+        return expanded_u(self.u)
 
 
 @dataclass(frozen=True, slots=True)
@@ -568,7 +569,7 @@ def _description(rows: Sequence[HistoryRow], due_why: str, invented: bool) -> st
     parts = []
     for row in rows[-40:]:
         figures = [
-            f"{label} {signed(amount)} ± {_COVERAGE * (u or 0.0):.2f}"
+            f"{label} {signed(amount)} ± {expanded_u(u or 0.0):.2f}"
             for label, amount, u in (
                 ("scale", row.scale_cents_per_oct, row.u_scale_cents_per_oct),
                 ("high end", row.high_cents_per_khz, row.u_high_cents_per_khz),

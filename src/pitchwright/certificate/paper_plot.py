@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from typing import Final
 from xml.sax.saxutils import escape
 
-from pitchwright.certificate.contents import NoteResult, Standing, widest_inside
+from pitchwright.certificate.contents import NoteResult, widest_inside
 from pitchwright.certificate.figures import signed
 from pitchwright.certificate.keyboard import keys
 from pitchwright.certificate.palette import PAPER
+from pitchwright.tracking import Conformity
 from pitchwright.units import note_name
 
 __all__ = ["WIDTH", "Curve", "curves_svg"]
@@ -300,9 +301,9 @@ def _reach(
         for end in (left, right):
             svg.line([(end, y - 4.0), (end, y + 4.0)], PAPER.within, 1.2)
     for result in notes:
-        if result.standing is Standing.OUTSIDE:
+        if result.standing is Conformity.OUTSIDE:
             _cross(svg, panel.x(result.note), y, PAPER.doubt)
-        elif result.standing is Standing.UNDECIDED:
+        elif result.standing is Conformity.UNDECIDED:
             svg.dot(panel.x(result.note), y, 2.0, PAPER.paper, PAPER.doubt)
     svg.text(
         (ends[0] + ends[1]) / 2.0,
@@ -325,9 +326,9 @@ def _reach_words(
     else:
         words = f"{within}: {note_name(run[0].note)} to {note_name(run[-1].note)}"
     standings = {result.standing for result in notes}
-    if Standing.OUTSIDE in standings:
+    if Conformity.OUTSIDE in standings:
         words += "   × outside"
-    if Standing.UNDECIDED in standings:
+    if Conformity.UNDECIDED in standings:
         words += "   ○ undecided"
     return words
 

@@ -8,14 +8,13 @@ from itertools import pairwise
 from pitchwright.certificate.contents import (
     Contents,
     NoteResult,
-    Standing,
     note_results,
     widest_inside,
 )
 from pitchwright.certificate.figures import day, expanded, moment, plural
 from pitchwright.certificate.typeset import plain_words
-from pitchwright.tracking import CurveEntry
-from pitchwright.tracking.coverage import K2
+from pitchwright.tracking import Conformity, CurveEntry
+from pitchwright.tracking.coverage import K2, expanded_u
 from pitchwright.units import note_name
 
 __all__ = [
@@ -40,14 +39,14 @@ def headline(contents: Contents) -> str:
     results = note_results(contents.last.survey, contents.tolerance_cents)
     within = _within(contents.tolerance_cents)
     span = f"from {note_name(results[0].note)} to {note_name(results[-1].note)}"
-    inside = sum(r.standing is Standing.INSIDE for r in results)
+    inside = sum(r.standing is Conformity.INSIDE for r in results)
     if len(results) == 1:
         return f"{when}, {note_name(results[0].note)}, the one note measured, is {_word(results)}."
     if inside == len(results):
         return f"{when}, every one of the {inside} notes measured {span} is within {within}."
     others = [
         f"{word.value}: {_listed([r for r in results if r.standing is word])}"
-        for word in (Standing.OUTSIDE, Standing.UNDECIDED)
+        for word in (Conformity.OUTSIDE, Conformity.UNDECIDED)
         if any(r.standing is word for r in results)
     ]
     verb = "is" if inside == 1 else "are"
@@ -118,7 +117,7 @@ def reference(contents: Contents) -> tuple[str, ...]:
             f"{said} No uncertainty of a clock is counted. The chain of comparisons goes as far as "
             "that reference’s own certificate goes: keep it with this one.",
         )
-    common = 2.0 * done.survey.u_common_cents
+    common = expanded_u(done.survey.u_common_cents)
     return (
         f"{said} The standard uncertainty of the clock is {done.clock_ppm:.4g} parts per million, "
         f"which is ±{expanded(common)} cents (k = 2) at every note alike, and is counted in every "

@@ -19,6 +19,7 @@ from pitchwright.certificate.placing import Box, text_width
 from pitchwright.stability import Forecast, Readiness, Steadiness
 from pitchwright.stability.thermometer import room_of
 from pitchwright.stability.wording import in_words, signed
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["warmup_svg"]
 
@@ -317,11 +318,11 @@ def _draw_facts(pen: Pen, found: Forecast, steadiness: Steadiness | None) -> Non
             (
                 "wander",
                 f"±{found.wander_cents:.2f} cents",
-                f"{minutes}, ±{2.0 * found.u_wander_cents:.2f} (k = 2)",
+                f"{minutes}, ±{expanded_u(found.u_wander_cents):.2f} (k = 2)",
             ),
         ]
     if found.knows_temperature:
-        spread = f"± {2.0 * found.u_cents_per_k:.2f} (k = 2)"
+        spread = f"± {expanded_u(found.u_cents_per_k):.2f} (k = 2)"
         facts.append(("temperature", f"{signed(found.cents_per_k)} cents/K", spread))
     else:
         told = math.isfinite(found.cents_per_k)

@@ -12,6 +12,7 @@ from pitchwright.certificate.figures import signed
 from pitchwright.certificate.palette import Theme
 from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.ensemble import Figure, Whose
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["whose_svg"]
 
@@ -127,7 +128,7 @@ def _range(groups: Sequence[_Group]) -> tuple[float, float, float]:
         for _, figure in group.rows:
             if figure.amount is not None and figure.u is not None:
                 # An interval that is hardly known must not flatten the others: it gets arrows.
-                u = min(2.0 * figure.u, 20.0)
+                u = min(expanded_u(figure.u), 20.0)
                 ends += [figure.amount - u, figure.amount + u]
     least, most = min(ends), max(ends)
     room = 0.05 * max(most - least, 0.5)
@@ -177,7 +178,7 @@ def _draw_row(pen: Pen, y: float, words: str, figure: Figure, least: float, most
         )
         pen.text(_AXIS[1] + 24, y + 4, "cannot be told", 12, ink.doubt)
         return
-    low, high = figure.amount - 2.0 * figure.u, figure.amount + 2.0 * figure.u
+    low, high = figure.amount - expanded_u(figure.u), figure.amount + expanded_u(figure.u)
     ends = [_x(low, least, most), _x(high, least, most)]
     pen.line(ends, [y, y], ink.strong, 1.8, zorder=3.0, solid_capstyle="butt")
     if ends[1] - ends[0] > 12.0:
@@ -194,7 +195,7 @@ def _draw_row(pen: Pen, y: float, words: str, figure: Figure, least: float, most
         markeredgewidth=0.0,
         zorder=4.0,
     )
-    u = 2.0 * figure.u
+    u = expanded_u(figure.u)
     digits = 1 if u >= 0.095 else 2
     amount = f"{signed(figure.amount, digits)} ± {max(u, 0.01):.{digits}f}"
     pen.text(_AXIS[1] + 24, y + 4, amount, 12, ink.ink)

@@ -296,6 +296,8 @@ class _Screen(_Shown):
 
 def _cells(one: HeardNow, a4_hz: float, *, units: bool = True) -> tuple[str, ...]:
     """Pitch, note, uncertainty, level, beside the reference, and the state in words."""
+    from pitchwright.tracking.coverage import expanded_u
+
     reading = one.reading
     unit: Callable[[str], str] = (lambda word: f" {word}") if units else (lambda _: "")
     level = "silent"
@@ -305,7 +307,7 @@ def _cells(one: HeardNow, a4_hz: float, *, units: bool = True) -> tuple[str, ...
         return ("no pitch", "", "", level, "", " ".join(reading.doubts))
     nearest = round(note_of_hz(reading.f_hz, a4_hz))
     off = cents_between(reading.f_hz, note_to_hz(nearest, a4_hz))
-    expanded = 2.0 * one.u_cents
+    expanded = expanded_u(one.u_cents)
     digits = 3 if expanded < 0.1 else 2 if expanded < 10.0 else 0
     beside = ""
     if one.beside is not None:

@@ -318,9 +318,11 @@ def _survey_cells(row: SurveyRow) -> tuple[str, ...]:
     from pitchwright.units import note_name
 
     def figure(amount: float | None, u: float | None) -> str:
+        from pitchwright.tracking.coverage import expanded_u
+
         if amount is None or u is None:
             return "unknown"
-        return f"{console.number(amount, 2, sign=True)} ± {console.number(2.0 * u, 2)}"
+        return f"{console.number(amount, 2, sign=True)} ± {console.number(expanded_u(u), 2)}"
 
     if row.reach_low is None or row.reach_high is None:
         reach = "none"

@@ -124,6 +124,7 @@ def _record(file: str, channel: int, reading: Reading) -> dict[str, object]:
 
 def _shown(file: str, channel: int, reading: Reading, a4_hz: float) -> tuple[str, ...]:
     from pitchwright.cli.console import number
+    from pitchwright.tracking.coverage import expanded_u
     from pitchwright.units import cents_between, note_name, note_of_hz, note_to_hz
 
     if reading.f_hz is None:
@@ -133,7 +134,7 @@ def _shown(file: str, channel: int, reading: Reading, a4_hz: float) -> tuple[str
         off = cents_between(reading.f_hz, note_to_hz(nearest, a4_hz))
         pitch = f"{reading.f_hz:.{_decimals(reading)}f}"
         note = f"{note_name(nearest)} {number(off, 2, sign=True)}"
-        expanded = number(2.0 * reading.u_cents, 3 if reading.u_cents < 0.05 else 2)
+        expanded = number(expanded_u(reading.u_cents), 3 if reading.u_cents < 0.05 else 2)
     level = "silent" if reading.level_dbfs == float("-inf") else number(reading.level_dbfs, 1)
     return (Path(file).name, str(channel), pitch, note, expanded, level, f"{reading.periods:.0f}")
 

@@ -274,6 +274,7 @@ _RESTED = {
 
 
 def _tell_curve(curve: CurveKnown) -> None:
+    judged = curve.judged(1.0).notes
     when = "As found" if curve.after_visit == 0 else f"In visit {curve.after_visit}"
     console.gap()
     console.sentence(f"{when}, cents away from the target, and ± what covers 95 %:")
@@ -281,7 +282,7 @@ def _tell_curve(curve: CurveKnown) -> None:
         ("", *(note_name(note) for note in curve.notes)),
         [
             ("", *(number(cents, 1, sign=True) for cents in curve.cents)),
-            ("±", *(number(max(2.0 * u_cents, 0.1), 1) for u_cents in curve.u_cents)),
+            ("±", *(number(max(one.expanded_cents, 0.1), 1) for one in judged)),
         ],
     )
 
@@ -291,7 +292,7 @@ def _tell_verdict(given: VerdictGiven) -> None:
     console.heading(f"{given.oscillator}: {verdict.standing.value}")
     console.sentence(
         f"Greatest error from {note_name(verdict.low)} to {note_name(verdict.high)}: "
-        f"{number(abs(verdict.greatest_cents), 2)} ± {number(2.0 * verdict.u_greatest_cents, 2)} "
+        f"{number(abs(verdict.greatest_cents), 2)} ± {number(verdict.expanded_greatest_cents, 2)} "
         f"cents, at {note_name(verdict.at_note)}; wanted: ±{verdict.tolerance_cents:g}. It holds "
         f"±{number(verdict.holds_cents, 2)} cents; the best these trimmers could do is "
         f"±{number(verdict.best_possible_cents, 2)}."

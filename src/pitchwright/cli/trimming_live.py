@@ -66,6 +66,7 @@ def live_settings(
         target=TargetCurve.flat(a4_hz),
         own_middle=own_middle,
         note_at_0_v=bench.note_at_0_v,
+        clock_ppm=bench.clock_ppm,
     )
 
 

@@ -12,6 +12,7 @@ from pitchwright.detune.beats import UNISON, beat_hz
 from pitchwright.detune.plan import DetunePlan, PairBeats
 from pitchwright.errors import InputError
 from pitchwright.tracking import CurveEntry
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.units import cents_between, note_name
 
 __all__ = ["Distance", "distance"]
@@ -110,7 +111,7 @@ def _compared(
     worst = int(np.abs(offsets).argmax())
     sentence = (
         f"{who}: farthest from the plan at {note_name(notes[worst])}, "
-        f"{abs(offsets[worst]):.2f} ± {2.0 * u_cents[worst]:.2f} cents too "
+        f"{abs(offsets[worst]):.2f} ± {expanded_u(u_cents[worst]):.2f} cents too "
         f"{'wide' if offsets[worst] * np.sign(planned[worst] or 1.0) > 0.0 else 'narrow'}: "
         f"{sizes[worst]:.2f} beats per second instead of {abs(planned[worst]):.2f}."
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pitchwright.ensemble.outputs import Feed, Output
 from pitchwright.ensemble.whose import SCALE, Whose
 from pitchwright.ensemble.words import and_all, owner
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["Turn", "order"]
 
@@ -108,7 +109,7 @@ def _sources(whose: Whose) -> list[Turn]:
                     "a wrong source has to be done again.",
                 )
             )
-        elif abs(own.amount) > max(_NOT_WORTH, 2.0 * own.u):
+        elif abs(own.amount) > max(_NOT_WORTH, expanded_u(own.u)):
             way = "narrower" if own.amount > 0.0 else "wider"
             turns.append(
                 Turn(

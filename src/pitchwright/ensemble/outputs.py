@@ -18,7 +18,8 @@ from scipy.optimize import linear_sum_assignment
 
 from pitchwright.ensemble.lines import best_lines
 from pitchwright.errors import InputError
-from pitchwright.tracking import CurveEntry
+from pitchwright.tracking import CurveEntry, JudgedCurve, judge
+from pitchwright.tracking.conformity import NoteError
 from pitchwright.units import note_name
 
 __all__ = ["Feed", "Output", "Player", "assign"]
@@ -143,17 +144,19 @@ def assign(
     # Without an output, with each output in turn.
     lows = np.array([0.0, *(output.low_cents_per_oct for output in outputs)])
     highs = np.array([0.0, *(output.high_cents_per_oct for output in outputs)])
-    slope, base, left, sure = (np.zeros((len(players), len(lows))) for _ in range(4))
+    slope, base, left = (np.zeros((len(players), len(lows))) for _ in range(3))
+    outside = np.zeros((len(players), len(lows)), dtype=np.bool_)
     for row, player in enumerate(players):
         cents = np.array([entry.cents for entry in player.entries])
         octaves = np.array([entry.cv_v for entry in player.entries])
         slope[row], base[row], left[row] = best_lines(
             cents, octaves, lows + player.low_cents_per_oct, highs + player.high_cents_per_oct
         )
-        expanded = np.array([entry.expanded_cents for entry in player.entries])
-        after = np.abs(cents + slope[row][:, None] * octaves + base[row][:, None])
-        sure[row] = (after + expanded).max(axis=1)
-    chosen = _cheapest(left, sure > tolerance_cents)
+        outside[row] = [
+            not _fed(player, one_slope, one_base, tolerance_cents).inside
+            for one_slope, one_base in zip(slope[row], base[row], strict=True)
+        ]
+    chosen = _cheapest(left, outside)
     return tuple(
         _feed(
             player,
@@ -210,22 +213,19 @@ def _feed(
     )
     own = float(np.clip(slope - given, player.low_cents_per_oct, player.high_cents_per_oct))
     given = float(slope) - own
-    after = [entry.cents + slope * entry.cv_v + base for entry in player.entries]
-    worst = max(range(len(after)), key=lambda n: abs(after[n]) + player.entries[n].expanded_cents)
-    largest = max(map(abs, after))
-    expanded = player.entries[worst].expanded_cents
-    within = abs(after[worst]) + expanded <= tolerance_cents
+    judged = _fed(player, slope, base, tolerance_cents)
+    largest, worst = abs(judged.farthest.cents), judged.worst
     where = f"from output {output.name}" if output else "from a plain output"
     turn = []
     if output and abs(given) >= 0.005:
         turn.append(f"{_signed(given)} cents per octave on {output.name}")
     if abs(own) >= 0.005:
         turn.append(f"{_signed(own)} on its own scale trimmer")
-    verdict = "in tune" if within else f"outside ±{tolerance_cents:g}"
+    verdict = "in tune" if judged.inside else f"outside ±{tolerance_cents:g}"
     sentence = (
         f"{player.name} {where}"
         + (f", {' and '.join(turn)}" if turn else "")
-        + f": {largest:.2f} cents left at most, worst at {note_name(player.entries[worst].note)}, "
+        + f": {largest:.2f} cents left at most, worst at {note_name(worst.note)}, "
         f"{verdict}."
     )
     return Feed(
@@ -235,10 +235,21 @@ def _feed(
         own_cents_per_oct=own,
         base_cents=float(base),
         left_cents=largest,
-        expanded_cents=expanded,
-        worst_note=player.entries[worst].note,
-        within=within,
+        expanded_cents=worst.expanded_cents,
+        worst_note=worst.note,
+        within=judged.inside,
         sentence=sentence,
+    )
+
+
+def _fed(player: Player, slope: float, base: float, tolerance_cents: float) -> JudgedCurve:
+    """Its curve with a line added, against the tolerance."""
+    return judge(
+        (
+            NoteError(e.note, e.cents + slope * e.cv_v + base, e.u_cents, e.dof)
+            for e in player.entries
+        ),
+        tolerance_cents,
     )
 
 

@@ -12,7 +12,8 @@ import numpy as np
 from pitchwright.ensemble.lines import best_lines
 from pitchwright.ensemble.words import plus_minus
 from pitchwright.errors import InputError
-from pitchwright.tracking import CurveEntry, Reach
+from pitchwright.tracking import CurveEntry, Reach, judge
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.reach import reach
 from pitchwright.units import A4_HZ, note_name, ratio_of_cents
 
@@ -155,7 +156,7 @@ def overview(
         reference_cents=reference,
         reference_hz=a4_hz * ratio_of_cents(reference),
         left_cents=0.5 * float(all_cents.max() - all_cents.min()),
-        reach=reach(together, tolerance_cents),
+        reach=reach(judge(together, tolerance_cents)),
         leader=leader,
         followers=followers,
         sentences=(),
@@ -232,7 +233,7 @@ def _sentences(found: Overview) -> tuple[str, ...]:
     close = min(found.pairs, key=lambda pair: pair.closest_hz)
     place = apart.notes.index(apart.worst_note)
     tolerance = found.reach.tolerance_cents
-    digits = 1 if 2.0 * apart.u_cents[place] >= 0.095 else 2
+    digits = 1 if expanded_u(apart.u_cents[place]) >= 0.095 else 2
     said = [
         f"Farthest apart: {apart.first} and {apart.second} at {note_name(apart.worst_note)}, "
         f"{abs(apart.cents[place]):.{digits}f} ± {plus_minus(apart.u_cents[place])[1:]} cents, "

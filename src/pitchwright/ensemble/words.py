@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from pitchwright.tracking.coverage import expanded_u
+
 if TYPE_CHECKING:
     from pitchwright.ensemble.whose import Figure, Whose
 
@@ -50,7 +52,7 @@ def sharp_or_flat(amount: float, digits: int = 1) -> str:
 
 def plus_minus(u: float | None) -> str:
     """Expanded uncertainty (k = 2) with as many digits as it deserves."""
-    expanded = 2.0 * (u or 0.0)
+    expanded = expanded_u(u or 0.0)
     return f"±{expanded:.1f}" if expanded >= 0.095 else f"±{max(expanded, 0.01):.2f}"
 
 
@@ -66,7 +68,7 @@ def and_all(names: Sequence[str]) -> str:
 
 def _scale(figure: Figure) -> str:
     amount, u = figure.amount or 0.0, figure.u or 0.0
-    digits = 1 if 2.0 * u >= 0.095 else 2
+    digits = 1 if expanded_u(u) >= 0.095 else 2
     sense = "sharp" if amount > 0.0 else "flat"
     return (
         f"{abs(amount):.{digits}f} {plus_minus(u)[:1]} {plus_minus(u)[1:]} cents per octave {sense}"
@@ -118,7 +120,7 @@ def _apart(whose: Whose, names: Sequence[str], kind_of: str) -> list[str]:
     if len(told) < len(pairs):
         text += ", where surveys connect them"
     amount = farthest.amount or 0.0
-    if abs(amount) > 2.0 * (farthest.u or 0.0):
+    if abs(amount) > expanded_u(farthest.u or 0.0):
         first, second = farthest.names if amount > 0.0 else farthest.names[::-1]
         text += f"; the greatest: {first} is {abs(amount):.2f} wider than {second}"
     return [f"{text}."]
@@ -126,7 +128,7 @@ def _apart(whose: Whose, names: Sequence[str], kind_of: str) -> list[str]:
 
 def _droops(whose: Whose) -> bool:
     return any(
-        f.kind == "droop" and f.told and abs(f.amount or 0.0) > max(0.3, 2.0 * (f.u or 0.0))
+        f.kind == "droop" and f.told and abs(f.amount or 0.0) > max(0.3, expanded_u(f.u or 0.0))
         for f in whose.figures
     )
 
@@ -135,9 +137,9 @@ def _droop(whose: Whose) -> list[str]:
     said = []
     for name in whose.oscillators:
         own = whose.figure("own", "droop", name)
-        if own.told and abs(own.amount or 0.0) > max(0.1, 2.0 * (own.u or 0.0)):
+        if own.told and abs(own.amount or 0.0) > max(0.1, expanded_u(own.u or 0.0)):
             amount = own.amount or 0.0
-            digits = 1 if 2.0 * (own.u or 0.0) >= 0.095 else 2
+            digits = 1 if expanded_u(own.u or 0.0) >= 0.095 else 2
             way = "falls" if amount < 0.0 else "runs sharp"
             said.append(
                 f"{owner(name)} own high end {way} by {abs(amount):.{digits}f} ± "

@@ -23,6 +23,7 @@ from pitchwright.stability.years import (
     months_until,
     normalised_error,
 )
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = [
     "Change",
@@ -263,7 +264,7 @@ def changes(before: SurveyRow, after: SurveyRow) -> tuple[Change, ...]:
         u_old, u_new = getattr(before, f"u_{name}"), getattr(after, f"u_{name}")
         if None in (old, new, u_old, u_new) or u_old + u_new == 0.0:
             continue
-        e_n = normalised_error(old, 2.0 * u_old, new, 2.0 * u_new)
+        e_n = normalised_error(old, expanded_u(u_old), new, expanded_u(u_new))
         found.append(Change(figure, unit, old, new, e_n))
     return tuple(found)
 
@@ -384,7 +385,7 @@ def due_of(
     expected, earliest = months_until(
         tolerance_cents / octaves,
         newest.scale_cents_per_oct,
-        2.0 * newest.u_scale_cents_per_oct,
+        expanded_u(newest.u_scale_cents_per_oct),
         rate,
     )
     start = time_of(newest.at_utc)

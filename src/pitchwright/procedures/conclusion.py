@@ -6,20 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.procedures.settings import TrimSettings
+from pitchwright.tracking.conformity import JudgedCurve
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.aim import Lever, best_amounts
 from pitchwright.trim.belief import Belief
 from pitchwright.trim.kinds import TrimmerKind, in_proportion
 from pitchwright.trim.trimmer import Trimmer
-from pitchwright.trim.verdict import (
-    COVERAGE,
-    Standing,
-    Verdict,
-    conforms,
-    holds_cents,
-    u_best,
-    widest_run,
-)
+from pitchwright.trim.verdict import Standing, Verdict, u_best
 from pitchwright.units import note_name
 
 __all__ = ["conclude"]
@@ -34,6 +28,7 @@ def conclude(
     active: NDArray[np.intp],
     curve: Array,
     covariance: Array,
+    judged: JudgedCurve,
     levers: list[Lever],
     trimmers: list[Acting],
 ) -> Verdict:
@@ -48,19 +43,19 @@ def conclude(
     belief, active
         The state, and the indices of the notes that count.
     curve, covariance
-        Errors at these notes, shapes (n,) and (n, n).
+        Errors at these notes, shapes (n,) and (n, n), the common part counted in.
+    judged
+        The same against the tolerance.
     levers
         The trimmers that may still be moved.
     trimmers
         All trimmers, as they are known to act.
     """
-    u = np.sqrt(np.diag(covariance))
     tolerance = settings.tolerance_cents
     notes = belief.notes.note[active]
     one_each = _independent(levers)
     best = best_amounts(curve, one_each)[1]
-    worst = int(np.abs(curve).argmax())
-    run = widest_run(conforms(curve, u, tolerance))
+    farthest, run = judged.farthest, judged.run
     why: list[str] = []
     helps: list[str] = []
     if standing is not Standing.IN_TUNE:
@@ -72,17 +67,17 @@ def conclude(
                 " uncertainty and hand take",
             )
             helps.insert(
-                0, f"Claim ±{np.ceil(holds_cents(curve, u) * 10.0) / 10.0:.1f} cents: that holds"
+                0, f"Claim ±{np.ceil(judged.holds_cents * 10.0) / 10.0:.1f} cents: that holds"
             )
     return Verdict(
         standing=standing,
         low=float(notes[0]),
         high=float(notes[-1]),
         tolerance_cents=tolerance,
-        greatest_cents=float(np.abs(curve).max()),
-        u_greatest_cents=float(u[worst]),
-        at_note=float(notes[worst]),
-        holds_cents=holds_cents(curve, u),
+        greatest_cents=abs(farthest.cents),
+        u_greatest_cents=farthest.u_cents,
+        at_note=farthest.note,
+        holds_cents=judged.holds_cents,
         best_possible_cents=best,
         u_best_cents=u_best(curve, covariance, one_each)[0],
         unplayed_cents=_unplayed(belief, active, curve),
@@ -180,4 +175,4 @@ def _unplayed(belief: Belief, active: NDArray[np.intp], curve: Array) -> float:
     source = belief.mean[-belief.notes.count :][active]
     spread = float(np.sqrt((source**2).mean()))
     smooth = curve - source
-    return float(np.abs(smooth).max()) + COVERAGE * spread
+    return float(np.abs(smooth).max()) + expanded_u(spread)

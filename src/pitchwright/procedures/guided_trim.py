@@ -35,6 +35,7 @@ learning.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Generator
 from dataclasses import dataclass, replace
 
@@ -46,9 +47,11 @@ from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.procedures.trimming import Trimming, read_note, turn, withdraw
+from pitchwright.tracking.conformity import Conformity, stands
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
 from pitchwright.trim.trimmer import Known
-from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, conforms
+from pitchwright.trim.verdict import Standing, Verdict
 from pitchwright.units import note_name
 
 __all__ = ["TrimResult", "guided_trim"]
@@ -119,10 +122,11 @@ def _as_found(settings: TrimSettings) -> Generator[Request, Answer, tuple[Point,
             "Three are the least; check the sound, or choose a range where it plays",
         )
     u = max(point.u_cents for point in points if point.kept)
-    if COVERAGE * u >= settings.tolerance_cents:
+    resolved = expanded_u(math.hypot(u, settings.common.u_cents))
+    if stands(0.0, resolved, settings.tolerance_cents) is not Conformity.INSIDE:
         raise InputError(
             f"±{settings.tolerance_cents:g} cents is less than the readings resolve"
-            f" (±{COVERAGE * u:.2g} cents)",
+            f" (±{resolved:.2g} cents)",
             settings.oscillator,
             "Ask for a wider tolerance, or make the sound cleaner and the readings longer",
         )
@@ -133,8 +137,7 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
     """Choose and act until there is a verdict."""
     tolerance = state.settings.tolerance_cents
     for _ in range(_MOST_ROUNDS):
-        curve, covariance = state.curve()
-        if conforms(curve, np.sqrt(np.diag(covariance)), tolerance).all():
+        if state.judged().inside:
             unsure = state.unsure()
             if unsure is None:
                 return state.verdict(Standing.IN_TUNE)

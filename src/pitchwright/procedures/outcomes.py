@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from pitchwright.stability import Readiness
+from pitchwright.tracking.conformity import CommonPart, JudgedCurve, NoteError, judge
 from pitchwright.tracking.point import Point
 from pitchwright.trim.trimmer import Known
 from pitchwright.trim.verdict import Verdict
@@ -56,9 +57,11 @@ class CurveKnown:
     cents
         Away from the target curve, one for each note.
     u_cents
-        Standard uncertainty, one for each note.
+        Standard uncertainty, one for each note, what all share aside.
     after_visit
         How many visits went before; 0 is as found.
+    u_common_cents
+        Standard uncertainty that all notes share: the clock's.
     """
 
     kind: ClassVar[str] = "curve known"
@@ -67,6 +70,12 @@ class CurveKnown:
     cents: tuple[float, ...]
     u_cents: tuple[float, ...]
     after_visit: int
+    u_common_cents: float = 0.0
+
+    def judged(self, tolerance_cents: float) -> JudgedCurve:
+        """The curve against a tolerance."""
+        errors = map(NoteError, self.notes, self.cents, self.u_cents)
+        return judge(errors, tolerance_cents, CommonPart(self.u_common_cents))
 
 
 @dataclass(frozen=True, slots=True)

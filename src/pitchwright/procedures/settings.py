@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 
 from pitchwright.errors import InputError
 from pitchwright.procedures.survey import notes_of_range
+from pitchwright.tracking.conformity import CommonPart
 from pitchwright.tracking.target import TargetCurve
 from pitchwright.trim.belief import Wander
 from pitchwright.trim.trimmer import Trimmer
-from pitchwright.units import MIDDLE_C, NOTE_AT_0_V, note_name
+from pitchwright.units import MIDDLE_C, NOTE_AT_0_V, cents_from_ppm, note_name
 
 __all__ = ["TrimSettings"]
 
@@ -46,6 +47,11 @@ class TrimSettings:
         How fast things move by themselves.
     most_visits
         After so many it is said plainly that it does not converge.
+    clock_ppm
+        Standard uncertainty of the clock behind the readings, parts per million; 0 where a
+        reference cancels it.
+    reference
+        What the pitches are compared with, in words; empty where nobody said.
     """
 
     oscillator: str
@@ -61,6 +67,8 @@ class TrimSettings:
     settle_s: float = 10.0
     wander: Wander = field(default_factory=Wander)
     most_visits: int = 10
+    clock_ppm: float = 0.0
+    reference: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what cannot be done."""
@@ -76,6 +84,8 @@ class TrimSettings:
                 self.oscillator,
                 "Name at least one; a survey alone needs none",
             )
+        if not (math.isfinite(self.clock_ppm) and 0.0 <= self.clock_ppm < 1e5):
+            raise InputError(f"The clock cannot be off by {self.clock_ppm:g} ppm")
         if not (math.isfinite(self.tolerance_cents) and self.tolerance_cents > 0.0):
             raise InputError("The tolerance must be above zero cents")
         if not (0.0 <= self.low < self.high <= 140.0):
@@ -94,6 +104,12 @@ class TrimSettings:
             raise InputError("The wider range must hold the first one and more")
         for note in self.all_notes:
             self.target.cents_at(note)
+
+    @property
+    def common(self) -> CommonPart:
+        """What all errors share: the clock, where the target does not cancel it."""
+        cancels = self.own_middle or not self.target.absolute
+        return CommonPart(0.0 if cancels else cents_from_ppm(self.clock_ppm))
 
     @property
     def range(self) -> tuple[float, float]:

@@ -16,6 +16,7 @@ from pitchwright.errors import InputError
 from pitchwright.stability.fit import explain
 from pitchwright.stability.thermometer import room_of
 from pitchwright.stability.wording import signed
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["TemperatureCoefficient", "temperature_coefficient"]
 
@@ -50,7 +51,7 @@ class TemperatureCoefficient:
     @property
     def known(self) -> bool:
         """Whether it differs from zero by more than its expanded uncertainty (k = 2)."""
-        return abs(self.per_k) > 2.0 * self.u_per_k
+        return abs(self.per_k) > expanded_u(self.u_per_k)
 
     @property
     def moved(self) -> str:
@@ -64,9 +65,9 @@ class TemperatureCoefficient:
         if not self.known:
             return (
                 f"From {seen} no effect of temperature is seen: less than "
-                f"{abs(self.per_k) + 2.0 * self.u_per_k:.2g} {self.unit} per kelvin."
+                f"{abs(self.per_k) + expanded_u(self.u_per_k):.2g} {self.unit} per kelvin."
             )
-        by = f"{signed(self.per_k)} ± {2.0 * self.u_per_k:.2f} {self.unit}"
+        by = f"{signed(self.per_k)} ± {expanded_u(self.u_per_k):.2f} {self.unit}"
         return f"A kelvin moves {self.moved} by {by} (k = 2, seen from {seen})."
 
 

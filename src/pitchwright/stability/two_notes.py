@@ -19,6 +19,7 @@ from pitchwright.errors import InputError
 from pitchwright.stability.temperature import TemperatureCoefficient, temperature_coefficient
 from pitchwright.stability.wander import reading_noise_cents
 from pitchwright.stability.wording import signed
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["BaseAndScale", "TemperatureEffect", "separate_drift", "temperature_effect"]
 
@@ -63,12 +64,14 @@ class BaseAndScale:
     @property
     def sentence(self) -> str:
         """What moved, for a person."""
-        base_moved = abs(self.base_moved_cents) > 2.0 * self.u_base_moved_cents
-        scale_moved = abs(self.scale_moved_cents_per_oct) > 2.0 * self.u_scale_moved_cents_per_oct
-        base = f"{signed(self.base_moved_cents)} ± {2.0 * self.u_base_moved_cents:.2f} cents"
+        base_moved = abs(self.base_moved_cents) > expanded_u(self.u_base_moved_cents)
+        scale_moved = abs(self.scale_moved_cents_per_oct) > expanded_u(
+            self.u_scale_moved_cents_per_oct
+        )
+        base = f"{signed(self.base_moved_cents)} ± {expanded_u(self.u_base_moved_cents):.2f} cents"
         scale = (
             f"{signed(self.scale_moved_cents_per_oct)} ± "
-            f"{2.0 * self.u_scale_moved_cents_per_oct:.2f} cents per octave"
+            f"{expanded_u(self.u_scale_moved_cents_per_oct):.2f} cents per octave"
         )
         if base_moved and scale_moved:
             return f"Both moved: the base by {base}, the scale by {scale} (k = 2)."

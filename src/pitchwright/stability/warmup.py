@@ -29,6 +29,7 @@ from pitchwright.stability.wander import (
     spread_within_walk,
 )
 from pitchwright.stability.wording import IN_HOURS_S, in_words, signed
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["HORIZON_S", "TOLERANCE_CENTS", "Forecast", "Readiness", "forecast"]
 
@@ -147,22 +148,22 @@ class Forecast:
             if self.wander_cents > self.tolerance_cents and not self.restless:
                 text += (
                     f" It may wander by more than that: ±{self.wander_cents:.1f} cents, "
-                    f"known to ±{2.0 * self.u_wander_cents:.1f} so far (k = 2)."
+                    f"known to ±{expanded_u(self.u_wander_cents):.1f} so far (k = 2)."
                 )
         if self.knows_temperature:
-            moved = f"{signed(self.cents_per_k)} ± {2.0 * self.u_cents_per_k:.2f} cents"
+            moved = f"{signed(self.cents_per_k)} ± {expanded_u(self.u_cents_per_k):.2f} cents"
             text += f" A kelvin moves it by {moved} (k = 2)."
         return text
 
     @property
     def restless(self) -> bool:
         """Whether it surely wanders more than the tolerance, warm or not."""
-        return self.wander_cents - 2.0 * self.u_wander_cents > self.tolerance_cents
+        return self.wander_cents - expanded_u(self.u_wander_cents) > self.tolerance_cents
 
     @property
     def knows_temperature(self) -> bool:
         """Whether the temperature coefficient differs from zero by more than k = 2."""
-        return abs(self.cents_per_k) > 2.0 * self.u_cents_per_k
+        return abs(self.cents_per_k) > expanded_u(self.u_cents_per_k)
 
     def curve(self, t_s: Array) -> tuple[Array, Array, Array]:
         """Fitted and forecast systematic part at times of the history's clock.
@@ -306,7 +307,7 @@ def _judge(
     wander_cents, u_wander_cents = _wander(posterior, horizon_s)
     if sure < _SURE:
         readiness = Readiness.WARMING
-    elif wander_cents - 2.0 * u_wander_cents > tolerance_cents:
+    elif wander_cents - expanded_u(u_wander_cents) > tolerance_cents:
         readiness = Readiness.NEVER_SETTLES
     else:
         readiness = Readiness.READY
@@ -339,7 +340,7 @@ def _wander(posterior: Posterior, horizon_s: float) -> tuple[float, float]:
         (posterior.slow, spread_within_slow(horizon_s)),
         (posterior.walk, spread_within_walk(horizon_s)),
     )
-    half = 2.0 * math.sqrt(sum(level.cents**2 * spread for level, spread in parts))
+    half = expanded_u(math.sqrt(sum(level.cents**2 * spread for level, spread in parts)))
     u_half = 4.0 * math.hypot(*(one.cents * one.u_cents * spread for one, spread in parts)) / half
     return half, u_half
 

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from pitchwright.tracking.coverage import coverage_factor
+from pitchwright.tracking.coverage import coverage_factor, expanded_u
 
 __all__ = [
     "DAYS_PER_MONTH",
@@ -96,7 +96,7 @@ class DriftRate:
     def expanded(self) -> float:
         """U: what covers 95.45 %, Student's t where the degrees of freedom are few."""
         if math.isinf(self.dof):
-            return 2.0 * self.u
+            return expanded_u(self.u)
         return coverage_factor(self.dof, _COVERED) * self.u
 
 

@@ -4,6 +4,15 @@ Pure functions of arrays and frozen dataclasses; knows nothing of sound, files o
 """
 
 from pitchwright.tracking.best import BestPossible, best_possible
+from pitchwright.tracking.conformity import (
+    CommonPart,
+    Conformity,
+    JudgedCurve,
+    JudgedNote,
+    judge,
+    stands,
+)
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.curve import CurveEntry, LeftOut, TrackingCurve
 from pitchwright.tracking.minimax import Minimax, minimax
 from pitchwright.tracking.model import Term, TermState, TrackingModel
@@ -14,7 +23,11 @@ from pitchwright.tracking.target import TargetCurve
 
 __all__ = [
     "BestPossible",
+    "CommonPart",
+    "Conformity",
     "CurveEntry",
+    "JudgedCurve",
+    "JudgedNote",
     "LeftOut",
     "Minimax",
     "OscillatorSurvey",
@@ -26,6 +39,9 @@ __all__ = [
     "TrackingCurve",
     "TrackingModel",
     "best_possible",
+    "expanded_u",
+    "judge",
     "minimax",
+    "stands",
     "survey_oscillator",
 ]

@@ -10,7 +10,7 @@ from typing import Final, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from pitchwright.tracking.coverage import coverage_factor
+from pitchwright.tracking.coverage import coverage_factor, expanded_u
 from pitchwright.tracking.drift import Repeats, compare_repeats
 from pitchwright.tracking.fit import (
     Fit,
@@ -335,8 +335,8 @@ def _scale_why(fitted: Fit, hidden: float) -> str:
         reasons.append("It rests on as many notes as terms: one more note would check it.")
     if hidden > 0.05:
         reasons.append(
-            f"Of its uncertainty, ±{2.0 * hidden:.2f} stands for droop or drift that these notes "
-            "cannot show."
+            f"Of its uncertainty, ±{expanded_u(hidden):.2f} stands for droop or drift that these "
+            "notes cannot show."
         )
     return " ".join(reasons)
 

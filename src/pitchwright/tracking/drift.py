@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from pitchwright.tracking.coverage import coverage_factor
+from pitchwright.tracking.coverage import coverage_factor, expanded_u
 from pitchwright.tracking.readings import Readings
 
 __all__ = ["TYPICAL_DRIFT_CENTS_PER_MIN", "Repeats", "compare_repeats"]
@@ -84,7 +84,7 @@ def compare_repeats(readings: Readings) -> Repeats:
         # One pair: drift and scatter cannot be told apart, and the pair was played to show drift.
         kept = abs(rate) >= 3.0 * u_rate
     elif moving == 0.0:
-        kept = _slope(group, None, y, u, 0.0)[2] - left > 2.0 and abs(rate) >= 2.0 * u_rate
+        kept = _slope(group, None, y, u, 0.0)[2] - left > 2.0 and abs(rate) >= expanded_u(u_rate)
     else:
         kept = abs(rate) >= coverage_factor(dof, 0.99) * u_rate
     kept = kept and known

@@ -10,6 +10,7 @@ from pitchwright.errors import InputError
 from pitchwright.tracking.advice import advise
 from pitchwright.tracking.best import BestPossible, best_possible
 from pitchwright.tracking.choose import fit_model
+from pitchwright.tracking.conformity import CommonPart, JudgedCurve, judge
 from pitchwright.tracking.curve import CurveEntry, TrackingCurve, tracking_curve
 from pitchwright.tracking.drift import compare_repeats
 from pitchwright.tracking.model import TermState, TrackingModel
@@ -72,7 +73,11 @@ class OscillatorSurvey:
 
     def reach_at(self, tolerance_cents: float) -> Reach:
         """Reach at a tolerance, asked for beforehand or not."""
-        return reach(self.curve.entries, tolerance_cents, self.u_common_cents)
+        return reach(self.judged(tolerance_cents))
+
+    def judged(self, tolerance_cents: float) -> JudgedCurve:
+        """The curve against a tolerance, the common uncertainty counted in."""
+        return judge(self.curve.entries, tolerance_cents, CommonPart(self.u_common_cents))
 
     @property
     def headline(self) -> str:
@@ -197,7 +202,9 @@ def survey_oscillator(
     repeats = compare_repeats(trusted)
     curve = tracking_curve(points, readings, mistaken, distance, model, repeats, target)
     common = cents_from_ppm(clock_ppm) if target.absolute else 0.0
-    reaches = tuple(reach(curve.entries, tolerance, common) for tolerance in tolerances)
+    reaches = tuple(
+        reach(judge(curve.entries, tolerance, CommonPart(common))) for tolerance in tolerances
+    )
     sure = curve.trusted or curve.entries
     return OscillatorSurvey(
         name=name,

@@ -1,8 +1,8 @@
 """In tune, reachable but not certifiable, or cannot: and why, and what would help.
 
-Conformity keeps a guard band: a note is in tune where |error| + 2u does not exceed the tolerance
-(ISO/IEC 17025:2017, 7.8.6, asks that the rule be named). Between that and what the trimmers cannot
-do lies a third case: the best possible is inside, but by less than the uncertainty.
+Whether a note is inside the tolerance is for ``tracking.conformity`` to say. Between that and what
+the trimmers cannot do lies a third case: the best possible is inside, but by less than the
+uncertainty.
 """
 
 from __future__ import annotations
@@ -15,14 +15,12 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.trim.aim import Lever, best_amounts
 
-__all__ = ["COVERAGE", "Standing", "Verdict", "conforms", "holds_cents", "u_best", "widest_run"]
+__all__ = ["Standing", "Verdict", "u_best"]
 
 Array = NDArray[np.float64]
-
-COVERAGE = 2.0
-"""Coverage factor of the guard band (k = 2, 95.45 % for a normal distribution)."""
 
 
 class Standing(StrEnum):
@@ -81,29 +79,10 @@ class Verdict:
     why: tuple[str, ...] = ()
     would_help: tuple[str, ...] = ()
 
-
-def conforms(curve_cents: Array, u_cents: Array, tolerance_cents: float) -> NDArray[np.bool_]:
-    """Which notes are inside the tolerance, guard band included, shape (n,)."""
-    return np.asarray(np.abs(curve_cents) + COVERAGE * u_cents <= tolerance_cents)
-
-
-def holds_cents(curve_cents: Array, u_cents: Array) -> float:
-    """Smallest tolerance that every note keeps, guard band included."""
-    return float((np.abs(curve_cents) + COVERAGE * u_cents).max())
-
-
-def widest_run(inside: NDArray[np.bool_]) -> tuple[int, int] | None:
-    """First and last index of the longest run of True; None where there is none."""
-    best: tuple[int, int] | None = None
-    start = None
-    for i, good in enumerate([*map(bool, inside), False]):
-        if good and start is None:
-            start = i
-        elif not good and start is not None:
-            if best is None or i - 1 - start > best[1] - best[0]:
-                best = (start, i - 1)
-            start = None
-    return best
+    @property
+    def expanded_greatest_cents(self) -> float:
+        """U of the greatest error."""
+        return expanded_u(self.u_greatest_cents)
 
 
 def u_best(curve_cents: Array, covariance: Array, levers: list[Lever]) -> tuple[float, list[int]]:

@@ -16,6 +16,7 @@ from pitchwright.procedures.events import Started
 from pitchwright.procedures.outcomes import EnsembleSeen, ForecastMade, VerdictGiven
 from pitchwright.procedures.requests import ReadingsTaken, WatchTurn
 from pitchwright.procedures.worked_out import CorrectionsMade, DetunePlanned, RouteSolved
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.units import note_name
 
 __all__ = ["Line", "diary", "survey_words"]
@@ -116,7 +117,7 @@ def survey_words(row: SurveyRow) -> str:
 def _figure(amount: float, u: float | None) -> str:
     text = f"{amount:+.2f}"
     if u is not None:
-        text += f" ± {2.0 * u:.2f}"
+        text += f" ± {expanded_u(u):.2f}"
     return text.replace("-", "−")
 
 

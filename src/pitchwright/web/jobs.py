@@ -105,6 +105,7 @@ def trim_job(
         target=target,
         own_middle=own_middle,
         note_at_0_v=note_at_0_v,
+        clock_ppm=clock_ppm,
     )
     return trim_job_of(settings, clock_ppm=clock_ppm)
 

@@ -15,11 +15,10 @@ from pitchwright.web.modelled import Line, line_of
 
 if TYPE_CHECKING:
     from pitchwright.procedures.outcomes import CurveKnown
+    from pitchwright.tracking.conformity import JudgedCurve
     from pitchwright.tracking.survey import OscillatorSurvey
 
 __all__ = ["Dot", "Reached", "SheetData", "of_curves", "of_survey"]
-
-_COVERAGE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +102,7 @@ class SheetData:
 
 def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -> SheetData:
     """The sheet of a finished survey, beside one of the same oscillator as found."""
+    tightest = min(one.tolerance_cents for one in survey.reaches)
     left_out: dict[float, list[str]] = {}
     for out in survey.curve.left_out:
         left_out.setdefault(out.point.note, []).append(out.why)
@@ -110,16 +110,18 @@ def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -
         Dot(
             entry.note,
             entry.cents,
-            entry.expanded_cents,
+            judged.expanded_cents,
             entry.readings,
             tuple(left_out.get(entry.note, ())),
             entry.doubt,
         )
-        for entry in survey.curve.entries
+        for entry, judged in zip(survey.curve.entries, survey.judged(tightest).notes, strict=True)
     )
     was: tuple[Dot, ...] = ()
     if found is not None:
-        was = tuple(Dot(one.note, one.cents, one.expanded_cents) for one in found.curve.entries)
+        was = tuple(
+            Dot(one.note, one.cents, one.expanded_cents) for one in found.judged(tightest).notes
+        )
     reaches = tuple(
         Reached(one.tolerance_cents, one.low, one.high)
         for one in sorted(survey.reaches, key=lambda one: one.tolerance_cents)
@@ -131,7 +133,7 @@ def of_survey(survey: OscillatorSurvey, found: OscillatorSurvey | None = None) -
         model=_model(survey),
         model_found=_model(found) if found is not None else (),
         fitted=True,
-        tolerance_cents=reaches[0].tolerance_cents,
+        tolerance_cents=tightest,
         reaches=reaches,
     )
 
@@ -168,8 +170,14 @@ def of_curves(
         The fitted model's line through each; empty where it is not known.
     """
     kept = {note: sum(1 for one in readings if one == note) for note in set(readings)}
-    dots = _dots(now, kept)
-    was = _dots(found, {}) if found is not None and found.cents != now.cents else ()
+    judged = now.judged(tolerance_cents)
+    run = judged.run
+    dots = _dots(judged, kept)
+    was = (
+        _dots(found.judged(tolerance_cents), {})
+        if found is not None and found.cents != now.cents
+        else ()
+    )
     lines = tuple(zip(now.notes, foreseen, strict=True)) if foreseen else ()
     return SheetData(
         now.oscillator,
@@ -180,26 +188,17 @@ def of_curves(
         fitted=bool(model),
         foreseen=lines,
         tolerance_cents=tolerance_cents,
-        reaches=(_reached(dots, tolerance_cents),),
+        reaches=(
+            Reached(
+                tolerance_cents,
+                judged.notes[run[0]].note if run else None,
+                judged.notes[run[1]].note if run else None,
+            ),
+        ),
     )
 
 
-def _dots(curve: CurveKnown, kept: dict[float, int]) -> tuple[Dot, ...]:
+def _dots(judged: JudgedCurve, kept: dict[float, int]) -> tuple[Dot, ...]:
     return tuple(
-        Dot(note, cents, _COVERAGE * u_cents, kept.get(note, 0))
-        for note, cents, u_cents in zip(curve.notes, curve.cents, curve.u_cents, strict=True)
+        Dot(one.note, one.cents, one.expanded_cents, kept.get(one.note, 0)) for one in judged.notes
     )
-
-
-def _reached(dots: Sequence[Dot], tolerance_cents: float) -> Reached:
-    """The widest run whose notes are inside, what covers 95 % included."""
-    best: tuple[float, float] | None = None
-    first: float | None = None
-    for dot in dots:
-        if abs(dot.cents) + dot.u_cents > tolerance_cents:
-            first = None
-            continue
-        first = dot.note if first is None else first
-        if best is None or dot.note - first > best[1] - best[0]:
-            best = (first, dot.note)
-    return Reached(tolerance_cents, *(best or (None, None)))

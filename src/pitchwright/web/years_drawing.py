@@ -62,8 +62,10 @@ def draw_years(rows: Sequence[SurveyRow]) -> str:
 
 def _figures(rows: Sequence[SurveyRow], x: Sequence[float], words: str, field: str) -> str:
     """One figure with its bars over the years; empty where no survey determined it."""
+    from pitchwright.tracking.coverage import expanded_u
+
     known = [
-        (x[n], float(value), _COVERAGE * float(getattr(row, f"u_{field}") or 0.0), row)
+        (x[n], float(value), expanded_u(float(getattr(row, f"u_{field}") or 0.0)), row)
         for n, row in enumerate(rows)
         if (value := getattr(row, field)) is not None
     ]

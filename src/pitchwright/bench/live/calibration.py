@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.units import CENTS_PER_OCTAVE
 
 __all__ = ["Calibration", "Measured", "fit_calibration", "last_digit_v"]
@@ -122,8 +123,8 @@ class Calibration:
         return (
             f"Full scale is {abs(self.volts_per_unit):.3f} V, level 0 is {1000 * self.offset_v:.1f}"
             f" mV; no reading is further than {self.off_mv:.1f} mV from the line. A voltage of"
-            f" {at:g} V is known to ± {1000 * 2 * self.u_v(at):.1f} mV, a scale to"
-            f" ± {2 * self.u_scale_cents_per_oct:.2f} cents per octave (both cover 95 %)."
+            f" {at:g} V is known to ± {1000 * expanded_u(self.u_v(at)):.1f} mV, a scale to"
+            f" ± {expanded_u(self.u_scale_cents_per_oct):.2f} cents per octave (both cover 95 %)."
         )
 
 

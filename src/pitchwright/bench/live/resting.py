@@ -9,6 +9,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from pitchwright.procedures.requests import Ended, WatchTurn
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["Resting"]
 
@@ -93,7 +94,7 @@ class Resting:
         here = self._seen[-1]
         began_s = now_s
         for one in reversed(self._seen):
-            slack = 0.5 * self._rest_cents + 2.0 * (one.u_cents + here.u_cents)
+            slack = 0.5 * self._rest_cents + expanded_u(one.u_cents + here.u_cents)
             if now_s - one.t_s > longest_s or abs(one.cents - here.cents) > slack:
                 break
             began_s = one.t_s

@@ -13,6 +13,8 @@ from pitchwright.procedures.conclusion import conclude
 from pitchwright.procedures.outcomes import CurveKnown
 from pitchwright.procedures.requests import Heard, Report, TurnWatched
 from pitchwright.procedures.settings import TrimSettings
+from pitchwright.tracking.conformity import JudgedCurve, NoteError, judge
+from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.aim import Lever
@@ -21,7 +23,7 @@ from pitchwright.trim.happened import Weighed
 from pitchwright.trim.live_track import standing_start
 from pitchwright.trim.pivot import PivotDensity
 from pitchwright.trim.plan import Planned, plan, turning_index
-from pitchwright.trim.verdict import COVERAGE, Standing, Verdict, u_best
+from pitchwright.trim.verdict import Standing, Verdict, u_best
 from pitchwright.units import cents_between, ratio_of_cents
 
 __all__ = ["Stood", "Trimming"]
@@ -147,8 +149,15 @@ class Trimming:
         tuned = float(notes.tuned_hz[0]) * 2.0 ** -float(notes.cv_v[0])
         return float(tuned * 2.0 ** (cents / 1200.0))
 
+    def judged(self) -> JudgedCurve:
+        """The curve against the tolerance: what every verdict rests on."""
+        curve, covariance = self.curve()
+        notes, u = self.belief.notes.note[self.active], np.sqrt(np.diag(covariance))
+        errors = map(NoteError, map(float, notes), map(float, curve), map(float, u))
+        return judge(errors, self.settings.tolerance_cents, self.settings.common)
+
     def curve(self) -> tuple[Array, Array]:
-        """Errors that count, and their covariance, at the active notes."""
+        """Errors that count, and their covariance, at the active notes, the clock's part aside."""
         curve, covariance = self.belief.curve()
         covariance = covariance + np.diag(self.target_u**2)
         if self.settings.own_middle:
@@ -205,7 +214,9 @@ class Trimming:
     def plan(self) -> Planned:
         """The next visit, and what can be reached in all."""
         curve, covariance = self.curve()
-        guard = _GUARD * np.minimum(np.sqrt(np.diag(covariance)), _FRESH_U_CENTS)
+        guard = _GUARD * np.hypot(
+            np.minimum(np.sqrt(np.diag(covariance)), _FRESH_U_CENTS), self.settings.common.u_cents
+        )
         cv_v = self.belief.notes.cv_v[self.active]
         scale = self.scale_pivot()
         turn_at = {}
@@ -237,9 +248,9 @@ class Trimming:
         if self.rereads >= _MOST_REREADS:
             return None
         curve, covariance = self.curve()
-        u = np.sqrt(np.diag(covariance))
+        u, common = np.sqrt(np.diag(covariance)), self.settings.common.u_cents
         for sure, most in _SURE:
-            over = np.abs(curve) + sure * u - self.settings.tolerance_cents
+            over = np.abs(curve) + sure * np.hypot(u, common) - self.settings.tolerance_cents
             open_to = (over > 0.0) & (u > _FRESH_BY * self._fresh_u())
             for i in np.argsort(-over):
                 index = self._to_read(int(i))
@@ -267,18 +278,19 @@ class Trimming:
         curve, covariance = self.curve()
         u = np.sqrt(np.diag(covariance))
         tolerance = self.settings.tolerance_cents
-        margin = np.abs(curve) + COVERAGE * u - tolerance
-        fresh = self._fresh_u()
-        open_to = (margin > 0.0) & (u > _FRESH_BY * fresh)
-        open_to &= np.abs(curve) + COVERAGE * fresh <= tolerance
+        holds = np.array([note.holds_cents for note in self.judged().notes])
+        fresh, common = self._fresh_u(), self.settings.common.u_cents
+        would = expanded_u(math.hypot(fresh, common))
+        open_to = (holds > tolerance) & (u > _FRESH_BY * fresh)
+        open_to &= np.abs(curve) + would <= tolerance
         if open_to.any():
-            return self._to_read(int(np.where(open_to, margin, -np.inf).argmax()))
-        spread, deciding = u_best(curve, covariance, list(planned.best_levers))
+            return self._to_read(int(np.where(open_to, holds, -np.inf).argmax()))
+        spread, deciding = u_best(curve, covariance + common**2, list(planned.best_levers))
         if deciding and abs(planned.best_cents - tolerance) < 2.5 * spread and spread > 0.012:
             read_s = self.belief.read_s[self.active]
             return int(self.active[min(deciding, key=lambda i: float(read_s[i]))])
         # Nothing is worth turning now; a fresh reading of what decides may say otherwise.
-        promising = planned.best_cents - _GUARD * spread + COVERAGE * fresh <= tolerance
+        promising = planned.best_cents - _GUARD * spread + would <= tolerance
         wanted = [self._to_read(i) for i in deciding if u[i] > _FRESH_BY * fresh]
         if promising:
             return next((index for index in wanted if index not in self.read_again), None)
@@ -302,6 +314,7 @@ class Trimming:
                 tuple(float(c) for c in curve),
                 tuple(float(u) for u in np.sqrt(np.diag(covariance))),
                 self.visit,
+                self.settings.common.u_cents,
             )
         )
 
@@ -314,7 +327,8 @@ class Trimming:
             self.belief,
             self.active,
             curve,
-            covariance,
+            covariance + self.settings.common.u_cents**2,
+            self.judged(),
             self.levers(),
             list(self.acting.values()),
         )

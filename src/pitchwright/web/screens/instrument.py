@@ -179,6 +179,8 @@ class Instrument:
 
 def curves_of(scene: Scene, tolerance_cents: float) -> list[SheetData]:
     """Every oscillator's newest reading at each note, against equal temperament."""
+    from pitchwright.tracking.coverage import expanded_u
+
     curves = []
     for name in scene.oscillators:
         dots: dict[float, Dot] = {}
@@ -187,7 +189,7 @@ def curves_of(scene: Scene, tolerance_cents: float) -> list[SheetData]:
             if heard.oscillator == name and heard.f_hz is not None:
                 off = cents_between(heard.f_hz, note_to_hz(one.note))
                 doubt = heard.doubts[0] if heard.doubts else ""
-                dots[one.note] = Dot(one.note, off, 2.0 * heard.u_cents, 1, doubt=doubt)
+                dots[one.note] = Dot(one.note, off, expanded_u(heard.u_cents), 1, doubt=doubt)
         if dots:
             notes = tuple(dots[note] for note in sorted(dots))
             curves.append(SheetData(name, notes, tolerance_cents=tolerance_cents))

@@ -114,7 +114,7 @@ class Trim:
             say(
                 "trim.verdict",
                 greatest=f"{texts.plain(verdict.greatest_cents, 2)} ± "
-                f"{texts.plain(2.0 * verdict.u_greatest_cents, 2)}",
+                f"{texts.plain(verdict.expanded_greatest_cents, 2)}",
                 note=note_name(verdict.at_note),
                 tolerance=f"{verdict.tolerance_cents:g}",
                 low=note_name(verdict.low),

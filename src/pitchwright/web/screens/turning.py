@@ -314,6 +314,8 @@ def so_far(scene: Scene) -> SheetData | None:
 
 def heard_yet(scene: Scene, tolerance_cents: float) -> SheetData | None:
     """The sheet of the first oscillator's readings so far, against what they are to be."""
+    from pitchwright.tracking.coverage import expanded_u
+
     target = scene.settings.get("target") or {}
     dots: dict[float, Dot] = {}
     for one in scene.readings:
@@ -322,7 +324,7 @@ def heard_yet(scene: Scene, tolerance_cents: float) -> SheetData | None:
             continue
         off = cents_between(heard.f_hz, note_to_hz(one.note)) - _wanted_cents(target, one.note)
         doubt = heard.doubts[0] if heard.doubts else ""
-        dots[one.note] = Dot(one.note, off, 2.0 * heard.u_cents, 1, doubt=doubt)
+        dots[one.note] = Dot(one.note, off, expanded_u(heard.u_cents), 1, doubt=doubt)
     if not dots:
         return None
     return SheetData(
