@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +12,13 @@ import jsonschema
 import numpy as np
 import pytest
 import soundfile
+from rich.console import Console
 
-from pitchwright.cli import main
+from pitchwright.cli import console, main
 from pitchwright.cli.practising import rehearse
+from pitchwright.units import note_name
 
+KEYS = range(24, 85)
 ROOT = Path(__file__).parents[2]
 NOTES = "C1..C7 step 12"
 
@@ -183,3 +188,23 @@ def test_a_take_of_one_tone_is_no_survey(
     code, out, err = run(capsys, "survey", tone, "--no-sheet")
     assert (code, out) == (2, "")
     assert "Only one note was read (A4)" in err
+
+
+@pytest.mark.parametrize("columns", [40, 80, 120])
+def test_every_figure_stands_beside_its_own_note(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    columns: int,
+) -> None:
+    """61 notes: at equal temperament each prints its own frequency (440 · 2^((n − 69) / 12))."""
+    out = Console(highlight=False, width=columns, file=io.StringIO(), record=True)
+    monkeypatch.setattr(console, "_out", out)
+    table = tmp_path / "keys.csv"
+    rows = [f"{(n - 24) / 12.0:.6f},{440.0 * 2.0 ** ((n - 69) / 12.0):.6f},0.05" for n in KEYS]
+    table.write_text("cv_v,f_hz,u_cents\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    assert run(capsys, "survey", "--table", table, "--no-sheet")[0] == 0
+    printed = out.export_text()
+    for n in KEYS:
+        hertz = f"{440.0 * 2.0 ** ((n - 69) / 12.0):.3f}"
+        assert re.search(rf"(?<!\S){re.escape(note_name(n))} +{re.escape(hertz)}(?!\d)", printed)

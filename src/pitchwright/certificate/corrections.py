@@ -167,7 +167,7 @@ def corrections(
         u = float(np.interp(note, played, brought))
         if not exact:
             u = math.hypot(u, hidden)
-        if e * e <= 2.0 * u * u:
+        if e * e <= 2.0 * u**2:
             reason = (
                 f"Its {abs(e):.2f} cents are not more than what correcting would bring in "
                 f"(±{expanded_u(u):.2f})"

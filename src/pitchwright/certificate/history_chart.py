@@ -35,7 +35,6 @@ __all__ = ["HistoryRow", "history_svg"]
 
 HEIGHT: Final = 822.0
 _GAP: Final = 34.0
-_COVERAGE: Final = 2.0
 _FAR: Final = 4.0
 """So many times what three in four surveys keep to is far off."""
 

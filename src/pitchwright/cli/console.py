@@ -26,6 +26,7 @@ __all__ = [
     "sentence",
     "table",
     "warning",
+    "width",
 ]
 
 _out = Console(highlight=False)
@@ -42,6 +43,11 @@ def number(amount: float, digits: int, *, sign: bool = False) -> str:
     if float(text) == 0.0:
         text = f"{0.0:.{digits}f}"
     return text.replace("-", MINUS)
+
+
+def width() -> int:
+    """How many characters fit beside each other."""
+    return _out.width
 
 
 def heading(text: str) -> None:

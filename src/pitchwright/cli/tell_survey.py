@@ -17,6 +17,7 @@ from pitchwright.units import note_name
 
 __all__ = ["record", "tell"]
 
+_HEADINGS = ("note", "Hz", "cents", "±")
 _ROWS = 14
 """Notes in one column of the table; more stand beside it."""
 
@@ -116,18 +117,17 @@ def _reach(reach: Reach) -> tuple[str, str, str]:
 
 
 def _tell_curve(entries: Sequence[CurveEntry]) -> None:
-    columns = -(-len(entries) // _ROWS)
-    height = -(-len(entries) // columns)
-    parts = [entries[first : first + height] for first in range(0, len(entries), height)]
+    cells = [_note(entry) for entry in entries]
+    room = sum(max(map(len, column)) + 2 for column in zip(_HEADINGS, *cells, strict=True))
+    # No more beside each other than fit: figures that went below would lose their note.
+    columns = max(min(-(-len(cells) // _ROWS), console.width() // room), 1)
+    height = -(-len(cells) // columns)
+    parts = [cells[first : first + height] for first in range(0, len(cells), height)]
     rows = [
-        [
-            cell
-            for part in parts
-            for cell in (_note(part[line]) if line < len(part) else ("", "", "", ""))
-        ]
+        [cell for part in parts for cell in (part[line] if line < len(part) else ("",) * 4)]
         for line in range(height)
     ]
-    console.table(("note", "Hz", "cents", "±") * len(parts), rows)
+    console.table(_HEADINGS * len(parts), rows)
 
 
 def _note(entry: CurveEntry) -> tuple[str, str, str, str]:

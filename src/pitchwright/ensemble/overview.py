@@ -12,7 +12,7 @@ import numpy as np
 from pitchwright.ensemble.lines import best_lines
 from pitchwright.ensemble.words import plus_minus
 from pitchwright.errors import InputError
-from pitchwright.tracking import CurveEntry, Reach, judge
+from pitchwright.tracking import Conformity, CurveEntry, Reach, judge, stands
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.reach import reach
 from pitchwright.units import A4_HZ, note_name, ratio_of_cents
@@ -245,10 +245,11 @@ def _sentences(found: Overview) -> tuple[str, ...]:
         f"All together about that pitch. {found.reach.sentence}",
     ]
     worst = max(found.followers, key=lambda follower: follower.left_cents)
-    able = "and all can" if worst.left_cents <= tolerance else "but not all can"
+    able = stands(worst.left_cents, 0.0, tolerance) is Conformity.INSIDE
+    all_can = "and all can" if able else "but not all can"
     said.append(
         f"{found.leader} makes the best leader: with base and scale the others can follow it to "
-        f"within {worst.left_cents:.2f} cents ({worst.name} is the last), {able} come within "
+        f"within {worst.left_cents:.2f} cents ({worst.name} is the last), {all_can} come within "
         f"±{tolerance:g}."
     )
     return tuple(said)

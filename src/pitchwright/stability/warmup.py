@@ -29,6 +29,7 @@ from pitchwright.stability.wander import (
     spread_within_walk,
 )
 from pitchwright.stability.wording import IN_HOURS_S, in_words, signed
+from pitchwright.tracking.conformity import Conformity, stands
 from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["HORIZON_S", "TOLERANCE_CENTS", "Forecast", "Readiness", "forecast"]
@@ -145,7 +146,7 @@ class Forecast:
                 f"The coming {self.horizon_s / 60.0:.0f} minutes of warm-up move it by about "
                 f"{self.drift_cents:.2f} cents; {self.tolerance_cents:g} is allowed."
             )
-            if self.wander_cents > self.tolerance_cents and not self.restless:
+            if not self.restless and _surely_more(self.wander_cents, 0.0, self.tolerance_cents):
                 text += (
                     f" It may wander by more than that: ±{self.wander_cents:.1f} cents, "
                     f"known to ±{expanded_u(self.u_wander_cents):.1f} so far (k = 2)."
@@ -158,7 +159,7 @@ class Forecast:
     @property
     def restless(self) -> bool:
         """Whether it surely wanders more than the tolerance, warm or not."""
-        return self.wander_cents - expanded_u(self.u_wander_cents) > self.tolerance_cents
+        return _surely_more(self.wander_cents, self.u_wander_cents, self.tolerance_cents)
 
     @property
     def knows_temperature(self) -> bool:
@@ -307,7 +308,7 @@ def _judge(
     wander_cents, u_wander_cents = _wander(posterior, horizon_s)
     if sure < _SURE:
         readiness = Readiness.WARMING
-    elif wander_cents - expanded_u(u_wander_cents) > tolerance_cents:
+    elif _surely_more(wander_cents, u_wander_cents, tolerance_cents):
         readiness = Readiness.NEVER_SETTLES
     else:
         readiness = Readiness.READY
@@ -331,6 +332,11 @@ def _judge(
         watched_s,
         draws,
     )
+
+
+def _surely_more(wander_cents: float, u_cents: float, tolerance_cents: float) -> bool:
+    judged = stands(wander_cents, expanded_u(u_cents), tolerance_cents)
+    return judged is Conformity.OUTSIDE
 
 
 def _wander(posterior: Posterior, horizon_s: float) -> tuple[float, float]:

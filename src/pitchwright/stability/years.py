@@ -14,7 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from pitchwright.tracking.coverage import coverage_factor, expanded_u
+from pitchwright.tracking.conformity import Conformity, stands
+from pitchwright.tracking.coverage import expanded_u
 
 __all__ = [
     "DAYS_PER_MONTH",
@@ -29,7 +30,6 @@ __all__ = [
 
 DAYS_PER_MONTH: Final = 365.25 / 12.0
 
-_COVERED: Final = 0.9545
 _MOVING_RANGE_FACTOR: Final = 3.0 / 1.128
 """Three standard deviations per mean moving range of two (d2 = 1.128, from memory)."""
 
@@ -95,9 +95,7 @@ class DriftRate:
     @property
     def expanded(self) -> float:
         """U: what covers 95.45 %, Student's t where the degrees of freedom are few."""
-        if math.isinf(self.dof):
-            return expanded_u(self.u)
-        return coverage_factor(self.dof, _COVERED) * self.u
+        return expanded_u(self.u, self.dof)
 
 
 def drift_rate(intervals: Sequence[Interval]) -> DriftRate | None:
@@ -144,7 +142,7 @@ def months_until(
 
     def surely_inside(months: float, uncertain: bool) -> bool:
         spread = math.hypot(expanded_now, rate.expanded * months) if uncertain else 0.0
-        return abs(now + rate.per_month * months) + spread <= limit
+        return stands(now + rate.per_month * months, spread, limit) is Conformity.INSIDE
 
     return (
         _first_outside(lambda months: surely_inside(months, False)),

@@ -26,7 +26,6 @@ _TIGHTEN_AFTER_S = 0.35
 _MEAN_S = 0.25
 _SCATTER_S = 0.8
 _FEWEST = 5
-_COVERAGE = 2.0
 _WAY_CENTS = 0.8
 """How far the reading must have gone before it is said which way."""
 
@@ -123,8 +122,10 @@ class Plumb:
             self._small_since = None
 
     def _unsure(self, count: int) -> float | None:
+        from pitchwright.tracking.coverage import expanded_u
+
         sd = scatter(self._recent)
-        return None if sd is None else _COVERAGE * sd / math.sqrt(count)
+        return None if sd is None else expanded_u(sd / math.sqrt(count))
 
     def _hint(self, mean: float) -> Hint:
         if abs(mean) <= self.window_cents:

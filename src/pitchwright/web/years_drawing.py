@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 __all__ = ["draw_years"]
 
 _WIDTH, _PANEL, _LEFT, _RIGHT, _TOP = 350.0, 132.0, 58.0, 12.0, 30.0
-_COVERAGE = 2.0
 _FEWEST = 2
 
 Place = Callable[[float], float]
