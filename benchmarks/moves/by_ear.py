@@ -108,6 +108,6 @@ def _null(
     """Turn until the note is heard at ``aim``: the ear's and the hand's errors stay."""
     stop = aim + ear_cents * rng.standard_normal() + HAND_CENTS * rng.standard_normal()
     arm = 1.0 if trimmer == "base" else (note - 24.0) / 12.0 - rig.pivot_v
-    screw = rig.screws[trimmer]
     for _ in range(4):
-        screw.turn((stop - rig.true_cents(note)) / (screw.per_turn * arm))
+        per_turn = rig.screws[trimmer].effect_per_turn
+        rig.turn(trimmer, (stop - rig.true_cents(note)) / (per_turn * arm))

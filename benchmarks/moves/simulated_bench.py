@@ -23,6 +23,8 @@ from pitchwright.procedures.requests import (
     Tell,
     TrackPoint,
     TurnWatched,
+    Wait,
+    Waited,
     WatchTurn,
 )
 
@@ -34,16 +36,21 @@ class SimulatedBench:
     """Answers every request of a procedure at once.
 
     A note costs ``note_s``; another reading of the same note half a second; putting the
-    screwdriver in 20 to 40 s; turning what the hand takes.
+    screwdriver in 15 to 30 s; taking it out and the hand away 3 s; turning what the hand takes.
+    Somebody who plays gives another note now and then (``wrong_note``).
     """
 
     rig: Rig
     hand: Hand
     note_s: float
     reach: tuple[str, ...]
+    wrong_note: float = 0.0
+    says_turns: bool = True
     notes: int = 0
     stops: int = 0
     visits: int = 0
+    waited_s: float = 0.0
+    wrong_notes: int = 0
     told: list[str] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
     asked: list[tuple[str, float]] = field(default_factory=list)
@@ -54,8 +61,13 @@ class SimulatedBench:
         """Answer any request."""
         if isinstance(request, PlayNote):
             again = request.note == self.rig.note and self.notes > 0
-            self.rig.note = request.note
             self.notes += not again
+            note = request.note
+            if not again and self.rig.rng.random() < self.wrong_note:
+                self.wrong_notes += 1
+                note += float(self.rig.rng.choice((-12.0, -1.0, 1.0, 2.0, 12.0)))
+                note = min(max(note, 24.0), 84.0)
+            self.rig.play(note)
             self.rig.wait(0.1 if again else self.note_s - 0.5)
             return NotePlayed(self.rig.now_s())
         if isinstance(request, TakeReadings):
@@ -67,26 +79,37 @@ class SimulatedBench:
             self.told.append(request.finding)
             self.sentences.append(request.sentence)
             return Noted()
+        if isinstance(request, Wait):
+            begun = self.rig.t_s
+            self.rig.wait(request.until_s - self.rig.t_s)
+            self.waited_s += self.rig.t_s - begun
+            return Waited(self.rig.now_s())
         if isinstance(request, Ask):
+            if request.question == "hand away":
+                self.rig.wait(3.0)
+                self.rig.hand_away()
             return Chosen(request.default)
         return Noted()
 
     def heard(self) -> Heard:
         """Return a careful reading of the note that sounds."""
-        noisy = self.rig.true_cents(self.rig.note) + READING_CENTS * float(
-            self.rig.rng.standard_normal()
-        )
+        noisy = self.rig.heard_cents(READING_CENTS)
         f_hz = 440.0 * 2.0 ** ((self.rig.note - 69.0) / 12.0 + noisy / 1200.0)
         return Heard("x", self.rig.now_s(), f_hz, READING_CENTS)
 
     def watch(self, request: WatchTurn) -> TurnWatched:
         """Have the hand turn, and note down what went wrong in truth."""
+        wanted = request.aim_cents - request.start_cents
         if request.visit != self.visits:
             self.visits = request.visit
-            self.rig.wait(float(self.rig.rng.uniform(20.0, 40.0)))
-            self.hand.take_up(request.trimmer, self.reach, request.aim_cents - request.start_cents)
+            self.rig.wait(float(self.rig.rng.uniform(15.0, 30.0)))
+            self.rig.put_in(self.hand.take_up(request.trimmer, self.reach, wanted))
+        elif (slipped := self.hand.go_on(request.trimmer, self.reach, wanted)) != self.rig.in_hand:
+            self.rig.put_in(slipped)
+        if self.rig.note != request.note:
+            self.rig.play(request.note)
         self.stops += 1
-        self.asked.append((request.trimmer, request.aim_cents - request.start_cents))
+        self.asked.append((request.trimmer, wanted))
         self.sentences.append(request.sentence)
         turned = self.hand.turn(
             self.rig,
@@ -101,19 +124,16 @@ class SimulatedBench:
         )
         self.rig.wait(0.5)
         screw = self.rig.screws[self.hand.in_hand]
-        at_cents, wanted = (
-            self.rig.true_cents(self.rig.note),
-            request.aim_cents - request.start_cents,
-        )
+        at_cents = self.rig.true_cents(self.rig.note)
         left = abs(at_cents - request.aim_cents)
         # An end beyond the aim is in nobody's way: the hand ran past, and turns back.
         short = (request.aim_cents - at_cents) * wanted > 0.0
         missed = short and left > request.window_cents + 0.3 and not request.probe
         wanted = abs(wanted)
-        if screw.at_end() and missed and self.hand.in_hand not in self.ended:
+        if screw.at_end and missed and self.hand.in_hand not in self.ended:
             self.ended.add(self.hand.in_hand)
             self.hand.slips.append(Slip("at its end", request.trimmer, left, wanted))
-        if screw.step and request.trimmer not in self.coarse and turned.stopped != "limit":
+        if screw.step_turns and request.trimmer not in self.coarse and turned.stopped != "limit":
             # Too coarse for this aim: no level of the screw lies in the window.
             nearest = self.rig.nearest_level(self.hand.in_hand, request.aim_cents)
             too_coarse = nearest > request.window_cents + 0.1 and not request.probe
@@ -131,4 +151,4 @@ class SimulatedBench:
         if inside and turned.stopped != "limit":
             ended = Ended.INSIDE
         track = tuple(TrackPoint(t_s, cents) for t_s, cents in turned.track)
-        return TurnWatched(ended, after, track, turned.turns)
+        return TurnWatched(ended, after, track, turned.turns if self.says_turns else None)

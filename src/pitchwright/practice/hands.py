@@ -53,6 +53,10 @@ class Habits:
         Share of the way that it runs past the aim before it turns back, at most.
     wrong_way, wrong_trimmer, bump
         Probability of each slip: of a turn, of a visit, of a turn.
+    slips_over
+        Probability of each later turn of a visit that the screwdriver has slipped into another.
+    stops_early
+        Probability of each turn that it is given up somewhere on the way.
     bump_cents
         Least and most that a knock moves the base.
     slip_from_cents
@@ -66,6 +70,8 @@ class Habits:
     wrong_way: float = 0.0
     wrong_trimmer: float = 0.0
     bump: float = 0.0
+    slips_over: float = 0.0
+    stops_early: float = 0.0
     bump_cents: tuple[float, float] = (3.0, 15.0)
     slip_from_cents: float = 1.5
     most_slips: int = 1000
@@ -153,6 +159,17 @@ class Hand:
         if others and enough and self.slips_now(self.habits.wrong_trimmer):
             self._in_hand = others[int(self.rng.integers(len(others)))]
             self.slips.append(Slip("wrong trimmer", trimmer, abs(asked_cents), abs(asked_cents)))
+        return self._in_hand
+
+    def go_on(self, trimmer: str, within_reach: tuple[str, ...], asked_cents: float) -> str:
+        """Stay in the trimmer for another turn, or slip into one beside it."""
+        others = [name for name in within_reach if name != self._in_hand]
+        enough = abs(asked_cents) >= self.habits.slip_from_cents
+        if others and enough and self.slips_now(self.habits.slips_over):
+            self._in_hand, self.felt = others[int(self.rng.integers(len(others)))], 0.0
+            if self._in_hand != trimmer:
+                slip = Slip("wrong trimmer", trimmer, abs(asked_cents), abs(asked_cents))
+                self.slips.append(slip)
         return self._in_hand
 
     def turn(
@@ -248,6 +265,8 @@ class _OneTurn:
         if stopped:
             return self.done(stopped)
         self.hand.felt = self.gain
+        if enough and self.hand.slips_now(habits.stops_early):
+            goals = [here + rng.uniform(0.3, 0.8) * (aim - here)]
         for goal in goals:
             stopped, bump_at = self.approach(goal, start, limits, most_turns, bump_at)
             if stopped:

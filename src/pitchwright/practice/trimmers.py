@@ -1,11 +1,13 @@
 """A trimmer as a screw and what it does: pure values, turned by making a new one.
 
-Backlash, range ends, resolution and a sense that may be reversed are what makes a real trimmer
-harder to set than a number; they all live here, and nothing here knows what an oscillator is.
+Backlash, stiction, range ends, resolution, taper, springing back and a sense that may be reversed
+are what makes a real trimmer harder to set than a number; they all live here, and nothing here
+knows what an oscillator is.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from pitchwright.errors import InternalError
@@ -45,6 +47,12 @@ class Trimmer:
         Play between screw and wiper, felt whenever the direction changes.
     ahead_of_scale
         Base trimmers only: summed before the scale trimmer, which then acts on it too.
+    stick_turns
+        Stiction: the wiper stands until the screw has run this far from it, then follows at once.
+    spring_turns
+        How far the wiper springs back against the last way it went once the hand lets go.
+    way
+        Which way the wiper went last: 1 clockwise, -1 counter-clockwise, 0 since it was let go.
     """
 
     kind: TrimmerKind
@@ -57,6 +65,9 @@ class Trimmer:
     step_turns: float = 0.0
     backlash_turns: float = 0.0
     ahead_of_scale: bool = False
+    stick_turns: float = 0.0
+    spring_turns: float = 0.0
+    way: int = 0
 
     @classmethod
     def at(
@@ -71,6 +82,8 @@ class Trimmer:
         step_turns: float = 0.0,
         backlash_turns: float = 0.0,
         ahead_of_scale: bool = False,
+        stick_turns: float = 0.0,
+        spring_turns: float = 0.0,
     ) -> Trimmer:
         """Return a trimmer resting at ``position_turns`` (mid travel unless given)."""
         if per_turn <= 0.0 or travel_turns <= 0.0 or not -2.0 < change < 2.0:
@@ -87,6 +100,8 @@ class Trimmer:
             step_turns=step_turns,
             backlash_turns=backlash_turns,
             ahead_of_scale=ahead_of_scale,
+            stick_turns=stick_turns,
+            spring_turns=spring_turns,
         )
 
     def turned(self, turns: float) -> Trimmer:
@@ -95,9 +110,24 @@ class Trimmer:
         screw = self.screw_turns + turns
         wiper = min(max(self.wiper_turns, screw - play), screw + play)
         wiper = min(max(wiper, 0.0), self.travel_turns)
+        at_end = wiper in (0.0, self.travel_turns)
+        if abs(wiper - self.wiper_turns) < self.stick_turns and not at_end:
+            return replace(self, screw_turns=screw)
         # At an end the clutch slips, so turning back bites at once, after the play.
         screw = min(max(screw, wiper - play), wiper + play)
-        return replace(self, screw_turns=screw, wiper_turns=wiper)
+        way = int(math.copysign(1.0, wiper - self.wiper_turns)) if wiper != self.wiper_turns else 0
+        return replace(self, screw_turns=screw, wiper_turns=wiper, way=way or self.way)
+
+    def let_go(self) -> Trimmer:
+        """Return the trimmer once the hand is off: it springs back a little, once."""
+        wiper = self.wiper_turns - self.way * self.spring_turns
+        wiper = min(max(wiper, 0.0), self.travel_turns)
+        return replace(self, wiper_turns=wiper, screw_turns=wiper, way=0)
+
+    @property
+    def at_end(self) -> bool:
+        """Whether the wiper rests at an end of the travel."""
+        return not 1e-9 < self.wiper_turns < self.travel_turns - 1e-9
 
     @property
     def effect(self) -> float:

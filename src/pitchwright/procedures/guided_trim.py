@@ -46,7 +46,7 @@ from pitchwright.procedures.outcomes import VerdictGiven
 from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
-from pitchwright.procedures.trimming import Trimming, read_note, turn, withdraw
+from pitchwright.procedures.trimming import Trimming, hand_away, read_note, turn, withdraw
 from pitchwright.tracking.conformity import Conformity, stands
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
@@ -57,6 +57,7 @@ from pitchwright.units import note_name
 __all__ = ["TrimResult", "guided_trim"]
 
 _MOST_ROUNDS = 80
+_MOST_ODD, _MOST_AFRESH = 3, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,7 @@ def guided_trim(settings: TrimSettings) -> Generator[Request, Answer, TrimResult
     """
     points = yield from _as_found(settings)
     state = Trimming.from_survey(settings, points)
+    yield from _odd_again(state)
     yield state.curve_report()
     verdict = yield from _rounds(state)
     if settings.wider is not None and verdict.standing is Standing.IN_TUNE:
@@ -100,7 +102,9 @@ def guided_trim(settings: TrimSettings) -> Generator[Request, Answer, TrimResult
     yield state.curve_report()
     yield Report(VerdictGiven(settings.oscillator, verdict))
     known = {
-        name: acting.known(state.zero_hz()) for name, acting in state.acting.items() if acting.acted
+        name: acting.known(state.zero_hz(), state.hand)
+        for name, acting in state.acting.items()
+        if acting.acted
     }
     return TrimResult(verdict, points, state.visit, known)
 
@@ -133,11 +137,34 @@ def _as_found(settings: TrimSettings) -> Generator[Request, Answer, tuple[Point,
     return points
 
 
+def _odd_again(state: Trimming) -> Generator[Request, Answer, None]:
+    """Read once more what stands out of the survey: a jump there would mislead all that follows."""
+    odd = state.belief.odd_notes()
+    if len(odd) > _MOST_ODD:  # a jump in mid-survey sets all notes after it apart
+        yield from _afresh(state, "again, because the notes do not fit together")
+        return
+    for index in odd:
+        state.belief = state.belief.forgotten(index)
+        yield from read_note(state, index, "again, because it stands out")
+
+
+def _afresh(state: Trimming, why: str) -> Generator[Request, Answer, None]:
+    """Read every note anew, and believe nothing that was heard of them before."""
+    state.surveyed_afresh += 1
+    state.belief = state.belief.afresh()
+    for index in state.active:
+        yield from read_note(state, int(index), why)
+
+
 def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
     """Choose and act until there is a verdict."""
     tolerance = state.settings.tolerance_cents
     for _ in range(_MOST_ROUNDS):
         if state.judged().inside:
+            if state.hand_near:
+                yield from hand_away(state)
+                yield state.curve_report()
+                continue
             unsure = state.unsure()
             if unsure is None:
                 return state.verdict(Standing.IN_TUNE)
@@ -145,10 +172,19 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
             continue
         planned = state.plan()
         doubtful = state.doubtful(planned)
-        if planned.next is not None:
-            if state.exhausted(planned):
-                break
+        if doubtful is not None and not state.hand_near and state.visit:
+            yield from _read_again(state, doubtful)
+        elif planned.next is not None and not state.exhausted(planned):
             yield from turn(state, planned)
+        elif state.hand_near:
+            yield from hand_away(state)
+            yield state.curve_report()
+        elif state.surveyed_afresh < _MOST_AFRESH:
+            # “Cannot” needs readings that show it, not a jump that was believed.
+            yield from _afresh(state, "again, before it is said that it cannot be done")
+            yield state.curve_report()
+        elif planned.next is not None:
+            break
         elif doubtful is not None:
             yield from _read_again(state, doubtful)
         else:

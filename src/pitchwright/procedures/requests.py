@@ -13,7 +13,7 @@ WatchTurn    TurnWatched   have one trimmer turned towards an aim, watched live
 Wait         Waited        let time pass until a moment, unless the person has had enough
 Tell         Noted         say something that needs no reply
 Report       Noted         hand on something found out: a curve, a verdict
-Ask          Chosen        have the person choose
+Ask          Chosen        have the person choose, or do something and say when it is done
 ============ ============= ======================================================
 """
 
@@ -27,6 +27,7 @@ from pitchwright.errors import InputError
 from pitchwright.procedures.outcomes import Outcome
 
 __all__ = [
+    "HAND_AWAY",
     "Answer",
     "Ask",
     "Choice",
@@ -322,7 +323,8 @@ class Ask:
     Attributes
     ----------
     question
-        A stable word for what is asked.
+        A stable word for what is asked; :data:`HAND_AWAY` where screwdriver and hand are to go,
+        which is done once it is answered.
     sentence
         The question with its reason.
     choices
@@ -336,6 +338,10 @@ class Ask:
     sentence: str
     choices: tuple[Choice, ...]
     default: str
+
+
+HAND_AWAY = "hand away"
+"""The question that is answered once the screwdriver is out and the hand away."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,6 +99,31 @@ def happened(what: Happened, trimmer: Trimmer, other: str = "") -> str:
     }[what]
 
 
+def hand_away(trimmer: str) -> str:
+    """The hand is to go before anything is said."""
+    if not trimmer:
+        return "Take your hand away: what it did is heard now."
+    return f"Take the screwdriver out of the {trimmer} and your hand away: now it is heard alone."
+
+
+def wait(seconds: float, left_cents: float | None) -> str:
+    """How long it takes until the hand's warmth has gone."""
+    more = "" if left_cents is None else f" About {abs(left_cents):.1f} cents are still to come."
+    return f"Another {seconds:.0f} s, hands off: what the hand has warmed settles.{more}"
+
+
+def still_settling(left_cents: float) -> str:
+    """It is said before it has settled altogether."""
+    return f"It still settles by about {cents(-left_cents)} cents; that is allowed for."
+
+
+def jumped_alone() -> str:
+    """Base jumped while no hand was there."""
+    return (
+        "Every note jumped alike while nobody was at it: a knob was touched, or a contact is bad."
+    )
+
+
 def too_coarse(trimmer: Trimmer, size_cents: float, off_cents: float) -> str:
     """A trimmer moves in steps, none of which hits the aim."""
     return (

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from pitchwright.trim.after_hand import Guess
 from pitchwright.trim.aim import Lever
 from pitchwright.trim.belief import Notes
 from pitchwright.trim.pivot import PivotDensity
@@ -15,6 +16,9 @@ from pitchwright.trim.trimmer import Known, Trimmer
 __all__ = ["Acting"]
 
 _SPREAD_OVER_TRAVEL = 0.1
+_ARM = 4.0
+_SPRINGS = Guess(0.05, 0.25)
+"""How far a trimmer that nothing is known of springs back, in cents at the note it moves most."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,6 +43,8 @@ class Acting:
         Whether it was seen moving the reading.
     dead
         Whether it was turned and nothing moved, time and again.
+    springs
+        How far it springs back once let go, in its unit, against the way it went last.
     visits
         How often the screwdriver went in.
     """
@@ -53,6 +59,7 @@ class Acting:
     raises_clockwise: bool | None = None
     acted: bool = False
     dead: bool = False
+    springs: Guess = _SPRINGS
     visits: int = 0
 
     @classmethod
@@ -66,7 +73,7 @@ class Acting:
         zero_hz
             Frequency that 0 V plays now, to place a pivot that is known in hertz.
         """
-        known, entry = trimmer.known, trimmer.trimmer_kind.entry
+        known, kind, entry = trimmer.known, trimmer.trimmer_kind, trimmer.trimmer_kind.entry
         pivot = PivotDensity.unknown()
         if entry.pivot_v is not None or not entry.has_pivot:
             pivot = PivotDensity.at(entry.pivot_v or 0.0)
@@ -77,9 +84,13 @@ class Acting:
         if known is not None and known.resolution_cents > trimmer.resolution_cents:
             trimmer = replace(trimmer, resolution_cents=known.resolution_cents)
         effect = known.effect_per_turn if known is not None else None
+        springs = _SPRINGS if kind.is_base else Guess(_SPRINGS.mean / _ARM, _SPRINGS.u / _ARM)
+        if known is not None and known.springs_back is not None:
+            springs = Guess(known.springs_back, known.u_springs_back)
         return cls(
             trimmer,
             pivot,
+            springs=springs,
             effect_per_turn=effect,
             u_effect=known.u_effect if known is not None and effect is not None else 0.5,
             raises_clockwise=None if effect is None else effect > 0.0,
@@ -117,6 +128,10 @@ class Acting:
             acted=True,
         )
 
+    def sprung(self, springs: Guess) -> Acting:
+        """Return it with what is known now of how it springs back."""
+        return replace(self, springs=springs)
+
     def ended(self, sign: float) -> Acting:
         """Return it with its end found on the side of ``sign``."""
         if sign > 0.0:
@@ -129,8 +144,8 @@ class Acting:
             return None
         return abs(amount / self.effect_per_turn) * (1.3 + 2.0 * self.u_effect) + 0.15
 
-    def known(self, zero_hz: float) -> Known:
-        """What to keep with the instrument."""
+    def known(self, zero_hz: float, hand: Guess) -> Known:
+        """What to keep with the instrument; ``hand`` is what every note does as the hand goes."""
         entry = self.trimmer.trimmer_kind.entry
         found = entry.has_pivot and entry.pivot_v is None
         return Known(
@@ -140,4 +155,8 @@ class Acting:
             effect_per_turn=self.effect_per_turn,
             u_effect=self.u_effect,
             resolution_cents=self.trimmer.resolution_cents,
+            springs_back=self.springs.mean,
+            u_springs_back=self.springs.u,
+            hand_cents=hand.mean,
+            u_hand_cents=hand.u,
         )

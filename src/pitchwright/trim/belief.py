@@ -1,9 +1,15 @@
 """What is believed of a curve: base, scale, high end, drift, and each note's own source error.
 
-A Kalman filter over (base, scale, high end, drift rate, one source error a note). The source
-errors belong to the state because they stay when a trimmer is turned: a move is an unknown change
-of base, scale and high end only, so two or three notes read after it bring back every other note
-without playing it. Base wanders as a random walk on top of a steady rate; the rest stands still.
+A Kalman filter over (base, scale, high end, drift of base, drift of scale, what a hand has warmed,
+one source error a note). The source errors belong to the state because they stay when a trimmer is
+turned: a move is an unknown change of base, scale and high end only, so two or three notes read
+after it bring back every other note without playing it. Base wanders as a random walk on top of a
+steady rate, scale drifts steadily; a converter that drifts by nothing at one voltage and most far
+from it does both.
+
+What a hand has warmed sounds now and dies away once it is gone. Two exponentials, one of 35 and one
+of 140 seconds, stand for every time constant between and near them, so the filter stays linear and
+the time constant is found by hearing: the curve is what is left when both have died.
 
 Units: cents, volts (one volt an octave), kilohertz, minutes inside, seconds outside.
 """
@@ -22,10 +28,14 @@ __all__ = ["Belief", "Notes", "Wander"]
 
 Array = NDArray[np.float64]
 
-_FIXED = 4
-"""States before the source errors: base, scale, high end, drift rate."""
-BASE, SCALE, HIGH, RATE = range(_FIXED)
+_FIXED = 7
+"""States before the source errors."""
+BASE, SCALE, HIGH, RATE, SCALE_RATE, WARM, WARM_LONG = range(_FIXED)
+_DIES_S = {WARM: 35.0, WARM_LONG: 140.0}
 _FARTHEST_CENTS = 1200.0
+_DOUBTED_CENTS, _ODD_TIMES = 3.0, 3.2
+_READING_CENTS, _READING_MIN = 0.03, 0.05
+"""A careful reading, and how long one takes."""
 _PATIENCE, _MOST_ODD, _WILDEST = 5.0, 9.0, 6.0
 """Readings that the first guess of the walk is worth; the most that one, and all, may say."""
 _MOVED_BASE_CENTS, _MOVED_SCALE, _MOVED_HIGH = 100.0, 40.0, 20.0
@@ -78,12 +88,13 @@ class Notes:
         return np.asarray(-self.tuned_hz * ratio_of_cents(near) / 1000.0)
 
     def rows(self, cents: Array | float = 0.0) -> Array:
-        """Design rows of the state at each note, shape (n, 4 + n), for a curve at ``cents``."""
+        """Design rows of the state at each note, shape (n, 7 + n), for a curve at ``cents``."""
         n = self.count
         rows = np.zeros((n, _FIXED + n))
         rows[:, BASE] = 1.0
         rows[:, SCALE] = self.cv_v - self.ref_v
         rows[:, HIGH] = self.high(cents)
+        rows[:, [WARM, WARM_LONG]] = 1.0
         rows[:, _FIXED:] = np.eye(n)
         return rows
 
@@ -98,6 +109,10 @@ class Wander:
         Standard deviation of the random walk of base after one minute.
     rate_cents_per_min
         Standard deviation of the steady drift.
+    scale_per_min
+        The same of scale, in cents per octave.
+    scatter_cents
+        By how much a note comes back elsewhere when it is played again.
     source_cents
         Standard deviation of a note's own source error.
     """
@@ -105,6 +120,8 @@ class Wander:
     walk_cents: float = 0.3
     rate_cents_per_min: float = 0.4
     source_cents: float = 0.4
+    scale_per_min: float = 0.1
+    scatter_cents: float = 0.04
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,13 +135,13 @@ class Belief:
     wander
         How it moves by itself.
     mean, covariance
-        Shapes (4 + n,) and (4 + n, 4 + n).
+        Shapes (7 + n,) and (7 + n, 7 + n).
     t_s
         The time it holds for.
     read_s
         When each note was last read, -inf where never, shape (n,).
-    walk_times
-        How many times more than ``wander`` says base is seen to walk.
+    walk_times, scatter_times
+        How many times more than ``wander`` says base is seen to walk, and notes to scatter.
     """
 
     notes: Notes
@@ -135,6 +152,7 @@ class Belief:
     read_s: Array
     _rows: Array = field(repr=False)
     walk_times: float = 1.0
+    scatter_times: float = 1.0
 
     @classmethod
     def fresh(cls, notes: Notes, wander: Wander, t_s: float = 0.0) -> Belief:
@@ -142,7 +160,7 @@ class Belief:
         n = notes.count
         sd = np.concatenate(
             [
-                [1500.0, 120.0, 20.0, wander.rate_cents_per_min],
+                [1500.0, 120.0, 20.0, wander.rate_cents_per_min, wander.scale_per_min, 0.0, 0.0],
                 np.full(n, wander.source_cents),
             ]
         )
@@ -161,12 +179,18 @@ class Belief:
         minutes = (t_s - self.t_s) / 60.0
         if minutes <= 0.0:
             return self
-        mean, cov = self.mean.copy(), self.covariance.copy()
-        mean[BASE] += mean[RATE] * minutes
-        cov[BASE, :] += cov[RATE, :] * minutes
-        cov[:, BASE] += cov[:, RATE] * minutes
+        goes = self._on(minutes)
+        cov = goes @ self.covariance @ goes.T
         cov[BASE, BASE] += self.walk_cents**2 * minutes
-        return replace(self, mean=mean, covariance=cov, t_s=t_s)
+        return replace(self, mean=goes @ self.mean, covariance=cov, t_s=t_s)
+
+    def _on(self, minutes: float) -> Array:
+        """How the state moves on by itself in so many minutes, shape (7 + n, 7 + n)."""
+        goes = np.eye(len(self.mean))
+        goes[BASE, RATE] = goes[SCALE, SCALE_RATE] = minutes
+        for state, dies_s in _DIES_S.items():
+            goes[state, state] = math.exp(-60.0 * minutes / dies_s)
+        return goes
 
     def heard(self, index: int, cents: float, u_cents: float, t_s: float) -> Belief:
         """Return it after a reading of note ``index``."""
@@ -214,13 +238,108 @@ class Belief:
     def surprised(self, off_cents: float, u_cents: float) -> Belief:
         """Return it after a reading, nothing turned, was off from what was foreseen.
 
-        More than was thought, time and again, means that base wanders more than was thought: the
-        walk is raised little by little. It is never taken for calmer than at the start: a quiet
-        minute promises nothing.
+        More than was thought, time and again, means that base wanders, and notes scatter, more than
+        was thought: both are raised little by little. They are never taken for calmer than at the
+        start: a quiet minute promises nothing.
         """
         odd = min((off_cents / u_cents) ** 2, _MOST_ODD)
-        grown = self.walk_times**2 * (_PATIENCE + odd) / (_PATIENCE + 1.0)
-        return replace(self, walk_times=min(max(math.sqrt(grown), 1.0), _WILDEST))
+        grown = (_PATIENCE + odd) / (_PATIENCE + 1.0)
+        walk, scatter = self.walk_times**2 * grown, self.scatter_times**2 * grown
+        return replace(
+            self,
+            walk_times=min(max(math.sqrt(walk), 1.0), _WILDEST),
+            scatter_times=min(max(math.sqrt(scatter), 1.0), _WILDEST),
+        )
+
+    def u_reading(self, u_cents: float) -> float:
+        """Uncertainty of a reading, with what a note scatters by itself from time to time."""
+        return math.hypot(u_cents, self.scatter_times * self.wander.scatter_cents)
+
+    def let_go(self, sprung_cents: Array, u_cents: float) -> Belief:
+        """Return it as the screwdriver comes out.
+
+        Parameters
+        ----------
+        sprung_cents
+            Standard deviation of what the trimmer springs back, at each note, shape (n,).
+        u_cents
+            The same of what may change at once for every note alike: the hand's capacitance.
+        """
+        sprung = self._state_of(sprung_cents)
+        cov = self.covariance + np.outer(sprung, sprung)
+        cov[BASE, BASE] += u_cents**2
+        return replace(self, covariance=cov)
+
+    def warmed(self, u_cents: float) -> Belief:
+        """Return it as the hand goes that may have warmed so much: it sounds, and will die away."""
+        cov = self.covariance.copy()
+        for state in (WARM, WARM_LONG):
+            way = np.zeros(len(self.mean))
+            way[state], way[BASE] = 1.0, -1.0
+            cov += 0.5 * u_cents**2 * np.outer(way, way)
+        return replace(self, covariance=cov)
+
+    def shifted(self, cents: Array) -> Belief:
+        """Return it once every note has moved by so much, shape (n,), as was foreseen."""
+        return replace(self, mean=self.mean + self._state_of(cents))
+
+    def _state_of(self, cents: Array) -> Array:
+        """A shift of the notes as one of the state: base and scale, and the rest in the notes."""
+        rows = self._rows[:, [BASE, SCALE]]
+        line, *_ = np.linalg.lstsq(rows, cents, rcond=None)
+        state = np.zeros(len(self.mean))
+        state[[BASE, SCALE]] = line
+        state[_FIXED:] = cents - rows @ line
+        return state
+
+    def taken_up(self) -> Belief:
+        """Return it as the hand comes again: what is still warm counts as it sounds."""
+        fold = np.eye(len(self.mean))
+        fold[BASE, [WARM, WARM_LONG]] = 1.0
+        fold[[WARM, WARM_LONG], [WARM, WARM_LONG]] = 0.0
+        return replace(self, mean=fold @ self.mean, covariance=fold @ self.covariance @ fold.T)
+
+    def drift_cents(self, seconds: float) -> float:
+        """How far base will drift in so many seconds, as far as the drift stands out of its doubt.
+
+        A drift no larger than its own uncertainty counts as none: half of such drifts would be met
+        on the wrong side.
+        """
+        rate, variance = float(self.mean[RATE]), float(self.covariance[RATE, RATE])
+        told = max(0.0, 1.0 - variance / max(rate**2, 1e-12))
+        return told * rate * seconds / 60.0
+
+    def afresh(self) -> Belief:
+        """Return what is believed before anything was heard, but for how restless things are."""
+        fresh = Belief.fresh(self.notes, self.wander, self.t_s)
+        return replace(fresh, walk_times=self.walk_times, scatter_times=self.scatter_times)
+
+    def forgotten(self, index: int) -> Belief:
+        """Return it with what a note has of its own in doubt again, to be read afresh."""
+        cov = self.covariance.copy()
+        cov[_FIXED + index, _FIXED + index] += _DOUBTED_CENTS**2
+        return replace(self, covariance=cov)
+
+    def odd_notes(self) -> list[int]:
+        """Notes whose own error stands out so far that a jump may have made it, worst first."""
+        own = np.abs(self.mean[_FIXED:])
+        often = 1.4826 * float(np.median(own))
+        out = np.flatnonzero(own > max(_ODD_TIMES * max(often, self.wander.source_cents), 0.0))
+        return [int(i) for i in out[np.argsort(-own[out])]]
+
+    @property
+    def u_fresh(self) -> float:
+        """What the uncertainty of a note comes down to once it is read again, in cents."""
+        return math.hypot(self.u_reading(_READING_CENTS), self.walk_cents * _READING_MIN**0.5)
+
+    @property
+    def warm_cents(self) -> tuple[float, float]:
+        """What is still to die away of what a hand has warmed, and its standard uncertainty."""
+        both = np.ix_([WARM, WARM_LONG], [WARM, WARM_LONG])
+        return (
+            float(self.mean[WARM] + self.mean[WARM_LONG]),
+            math.sqrt(max(float(self.covariance[both].sum()), 0.0)),
+        )
 
     def foresee(self, index: list[int], t_s: list[float]) -> tuple[Array, Array]:
         """Readings to expect at notes and times if nobody turns anything.
@@ -230,10 +349,12 @@ class Belief:
         cents, covariance
             Shapes (m,) and (m, m); reading noise is not in it.
         """
-        rows = self._rows[index]
+        rows = self._rows[index].copy()
         minutes = np.maximum((np.asarray(t_s) - self.t_s) / 60.0, 0.0)
-        rows = rows.copy()
         rows[:, RATE] += minutes
+        rows[:, SCALE_RATE] += minutes * rows[:, SCALE]
+        for state, dies_s in _DIES_S.items():
+            rows[:, state] *= np.exp(-60.0 * minutes / dies_s)
         shared = self.walk_cents**2 * np.minimum.outer(minutes, minutes)
         return rows @ self.mean, rows @ self.covariance @ rows.T + shared
 
@@ -248,6 +369,7 @@ class Belief:
         return float(self.mean[HIGH])
 
     def curve(self) -> tuple[Array, Array]:
-        """Cents at every note, and their covariance, shapes (n,) and (n, n)."""
-        rows = self._rows
+        """Cents at every note once nothing is warm, and covariance, shapes (n,) and (n, n)."""
+        rows = self._rows.copy()
+        rows[:, [WARM, WARM_LONG]] = 0.0
         return rows @ self.mean, rows @ self.covariance @ rows.T

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.pivot import PivotDensity
 
-__all__ = ["Happened", "Seen", "Weighed", "bumped_meanwhile", "weigh"]
+__all__ = ["SURE_ODDS", "Happened", "Seen", "Weighed", "bumped_meanwhile", "weigh"]
 
 Array = NDArray[np.float64]
 
@@ -26,7 +26,10 @@ _AMOUNT_CENTS = 30.0
 _BUMP_CENTS = 10.0
 _IMPERFECT = 0.004
 """Share by which a trimmer's shift may differ from its shape: 0.4 % of the greatest shift."""
-_P_BUMP, _P_WRONG = 0.01, 0.02
+_P_BUMP, _P_WRONG, _P_SLIPPED = 0.01, 0.02, 0.005
+"""How often base is bumped in a turn, a visit begins in another trimmer, a later turn slips."""
+SURE_ODDS = 20.0
+"""Nobody is told of a fault of theirs that is less likely than this against none."""
 _P_JUMP_PER_CENT2, _P_JUMP_MOST = 0.0035, 0.35
 """How likely a jump in the live track is a knock: small ones are mostly the play of the screw."""
 _U_JUMP_CENTS = 0.8
@@ -61,7 +64,7 @@ class Seen:
         Size of a jump in the live track that no hand makes, None where there is none: if a knob
         was bumped, it was by so much.
     first
-        Whether it is the visit's first turn: later the screwdriver is known to be in the same.
+        Whether it is the visit's first turn: later the screwdriver only seldom slips out.
     """
 
     cv_v: Array
@@ -97,8 +100,9 @@ class Weighed:
 
     @property
     def wrong(self) -> TrimmerKind | None:
-        """The trimmer turned instead, where that is the likeliest story."""
-        if not self.p_wrong or sum(self.p_wrong.values()) < 0.5:
+        """The trimmer turned instead, where the odds for that are long enough to say so."""
+        p = sum(self.p_wrong.values())
+        if not self.p_wrong or p < SURE_ODDS * (1.0 - p):
             return None
         return max(self.p_wrong, key=lambda kind: self.p_wrong[kind])
 
@@ -138,15 +142,16 @@ def weigh(
     prior = pivot.weight if kind.has_pivot else np.ones(1)
     right = _mixed(clean if kind.is_base else np.logaddexp(clean, bumped), prior)
     wrong: dict[TrimmerKind, float] = {}
-    if seen.first:
-        for other in _distinct(others, kind):
-            weight = pivot.weight if other.has_pivot else np.ones(1)
-            story = _log_likelihood(y, cov, _shapes(seen, other, pivot))
-            wrong[other] = _mixed(story, weight) + np.log(_P_WRONG)
+    p_wrong_before = _P_WRONG if seen.first else _P_SLIPPED
+    for other in _distinct(others, kind):
+        weight = pivot.weight if other.has_pivot else np.ones(1)
+        story = _log_likelihood(y, cov, _shapes(seen, other, pivot))
+        wrong[other] = _mixed(story, weight) + np.log(p_wrong_before)
     top = max(right, *wrong.values()) if wrong else right
     total = np.exp(right - top) + sum(np.exp(log - top) for log in wrong.values())
     p_wrong = {other: float(np.exp(log - top) / total) for other, log in wrong.items()}
-    if sum(p_wrong.values()) > 0.5:
+    doubt = sum(p_wrong.values())
+    if doubt > SURE_ODDS * (1.0 - doubt):
         likeliest = max(p_wrong, key=lambda other: p_wrong[other])
         if likeliest.has_pivot:
             pivot = pivot.updated(_log_likelihood(y, cov, _shapes(seen, likeliest, pivot)))

@@ -30,6 +30,12 @@ class Known:
     resolution_cents
         Steps it was found to move in, at the far end of the range; 0 where it is finer than the
         hand.
+    springs_back, u_springs_back
+        How far it springs back against the way it went last once it is let go, in the unit of its
+        kind, and the standard uncertainty; None where it was never heard.
+    hand_cents, u_hand_cents
+        What every note does once the hand that turned it has gone and what it warmed has cooled,
+        and the standard uncertainty; None where it was never heard.
     """
 
     kind: ClassVar[str] = "known"
@@ -39,6 +45,10 @@ class Known:
     effect_per_turn: float | None = None
     u_effect: float = 0.1
     resolution_cents: float = 0.0
+    springs_back: float | None = None
+    u_springs_back: float = 0.0
+    hand_cents: float | None = None
+    u_hand_cents: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

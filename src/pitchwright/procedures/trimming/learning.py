@@ -9,18 +9,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pitchwright.procedures import sentences
-from pitchwright.procedures.outcomes import TrimmerLearned
-from pitchwright.procedures.requests import Answer, Report, Request, Tell
+from pitchwright.procedures.requests import Answer, Request, Tell
 from pitchwright.procedures.trimming.into_window import Aim, Rested
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.belief import Belief
-from pitchwright.trim.happened import Happened, Seen, Weighed, bumped_meanwhile, weigh
+from pitchwright.trim.happened import SURE_ODDS, Happened, Seen, Weighed, bumped_meanwhile, weigh
 from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.live_track import jump_cents
 from pitchwright.units import ratio_of_cents
 
-__all__ = ["Turned", "learn", "withdraw"]
+__all__ = ["Turned", "learn"]
 
 _SURE_AFTER_PROBE = 0.97
 
@@ -73,7 +72,7 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
         acting = replace(acting, pivot=weighed.pivot)
     state.seen_in_visit.append(weighed)
     # After a probe alone a bump may still be a pivot: the next turn of this visit will tell.
-    sure = _SURE_AFTER_PROBE if turned.asked.probe else 0.5
+    sure = _SURE_AFTER_PROBE if turned.asked.probe else SURE_ODDS / (1.0 + SURE_ODDS)
     if bumped_meanwhile(acting.pivot, state.seen_in_visit) > sure:
         state.seen_in_visit = []
         yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
@@ -84,14 +83,6 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
         acting = acting.ended(ended)
         yield Tell(Happened.AT_END, sentences.happened(Happened.AT_END, trimmer))
     state.acting[trimmer.name] = acting
-
-
-def withdraw(state: Trimming) -> Generator[Request, Answer, None]:
-    """The screwdriver comes out: hand on what was learned."""
-    if state.in_hand and state.acting[state.in_hand].acted:
-        known = state.acting[state.in_hand].known(state.zero_hz())
-        yield Report(TrimmerLearned(state.settings.oscillator, state.in_hand, known))
-    state.in_hand = ""
 
 
 def _seen(turned: Turned) -> Seen:

@@ -24,7 +24,8 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
         return
     at = state.cents(heard, index)
     expected, spread = state.belief.foresee([index], [heard.t_s])
-    sigma = math.sqrt(float(spread[0, 0]) + heard.u_cents**2)
+    u_cents = state.belief.u_reading(heard.u_cents)
+    sigma = math.sqrt(float(spread[0, 0]) + u_cents**2)
     off = at - float(expected[0])
     if np.isfinite(state.belief.read_s[index]):
         if abs(off) > max(7.0 * sigma, 1.2):
@@ -33,7 +34,7 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
             state.belief = state.belief.moved(scale=False)
         else:
             state.belief = state.belief.surprised(off, sigma)
-    state.belief = state.belief.heard(index, at, heard.u_cents, heard.t_s)
+    state.belief = state.belief.heard(index, at, u_cents, heard.t_s)
     state.playing = index
 
 

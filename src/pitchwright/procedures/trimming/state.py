@@ -17,6 +17,7 @@ from pitchwright.tracking.conformity import JudgedCurve, NoteError, judge
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
 from pitchwright.trim.acting import Acting
+from pitchwright.trim.after_hand import Guess
 from pitchwright.trim.aim import Lever
 from pitchwright.trim.belief import BASE, SCALE, Belief, Notes
 from pitchwright.trim.happened import Weighed
@@ -32,12 +33,15 @@ Array = NDArray[np.float64]
 
 _GUARD = 2.5
 """Uncertainties kept free while planning: a little more than the verdict needs."""
-_FRESH_U_CENTS = 0.08
+_AHEAD_S = 60.0
+"""Aims are taken for so much later: what drifts meanwhile is met half way."""
 _MOST_REREADS = 24
 _SURE = ((4.0, 1), (3.0, 3))
 """Uncertainties that must fit before “in tune” is said, and how often a note is read for that."""
 _FRESH_BY = 1.2
 _MOST_TURNS = 60
+_HAND = Guess(0.0, 0.5)
+"""What is thought of a hand that was never heard going."""
 _NO_DRIFT_CENTS, _NO_DRIFT_SIGMA = 1.0, 6.0
 """Further than both from what was foreseen a reading has not drifted."""
 
@@ -81,8 +85,16 @@ class Trimming:
         Index of the note that sounds, -1 where that is not known.
     acting
         Each trimmer by name, as it is known to act.
-    in_hand
-        The trimmer that the screwdriver is in, empty where in none.
+    in_hand, last_in_hand
+        The trimmer that the screwdriver is in, empty where in none; and the one it was in last.
+    hand_near
+        Whether a hand is there, screwdriver in or not.
+    surveyed_afresh
+        How often every note was read anew.
+    hand
+        What every note does once the hand has gone and what it warmed has cooled, in cents.
+    way
+        Which way each trimmer went last: the sign of its amount.
     visit, turns
         Visits so far, turns within this visit.
     rereads
@@ -102,6 +114,11 @@ class Trimming:
     playing: int = -1
     acting: dict[str, Acting] = field(default_factory=dict)
     in_hand: str = ""
+    last_in_hand: str = ""
+    hand_near: bool = False
+    surveyed_afresh: int = 0
+    hand: Guess = _HAND
+    way: dict[str, float] = field(default_factory=dict)
     visit: int = 0
     turns: int = 0
     rereads: int = 0
@@ -126,9 +143,11 @@ class Trimming:
             cents = cents_between(point.f_hz, float(notes.tuned_hz[i]))
             if np.isfinite(belief.read_s[i]):
                 foreseen, spread = belief.foresee([i], [point.t_s])
-                u_cents = math.hypot(math.sqrt(float(spread[0, 0])), point.u_cents)
+                u_cents = math.hypot(
+                    math.sqrt(float(spread[0, 0])), belief.u_reading(point.u_cents)
+                )
                 belief = belief.surprised(cents - float(foreseen[0]), u_cents)
-            belief = belief.heard(i, cents, point.u_cents, point.t_s)
+            belief = belief.heard(i, cents, belief.u_reading(point.u_cents), point.t_s)
         state = cls(
             settings,
             belief,
@@ -138,6 +157,9 @@ class Trimming:
         )
         zero_hz = state.zero_hz()
         state.acting = {one.name: Acting.of(one, zero_hz) for one in settings.trimmers}
+        for one in settings.trimmers:
+            if one.known is not None and one.known.hand_cents is not None:
+                state.hand = Guess(one.known.hand_cents, max(one.known.u_hand_cents, 0.2))
         return state
 
     # ------------------------------------------------------------------ the curve
@@ -149,16 +171,33 @@ class Trimming:
         tuned = float(notes.tuned_hz[0]) * 2.0 ** -float(notes.cv_v[0])
         return float(tuned * 2.0 ** (cents / 1200.0))
 
-    def judged(self) -> JudgedCurve:
+    def judged(self, belief: Belief | None = None) -> JudgedCurve:
         """The curve against the tolerance: what every verdict rests on."""
-        curve, covariance = self.curve()
+        curve, covariance = self.curve(belief)
         notes, u = self.belief.notes.note[self.active], np.sqrt(np.diag(covariance))
         errors = map(NoteError, map(float, notes), map(float, curve), map(float, u))
         return judge(errors, self.settings.tolerance_cents, self.settings.common)
 
-    def curve(self) -> tuple[Array, Array]:
-        """Errors that count, and their covariance, at the active notes, the clock's part aside."""
-        curve, covariance = self.belief.curve()
+    def expected_after(self, *, hand: bool = True) -> Array:
+        """How every note will move once the screwdriver is out and, if so, the hand gone.
+
+        Shape (n,), in cents: the trimmer springs back against the way that it went last.
+        """
+        count = self.belief.notes.count
+        after = np.full(count, self.hand.mean if hand and self.hand_near else 0.0)
+        if self.in_hand:
+            acting = self.acting[self.in_hand]
+            back = -self.way.get(self.in_hand, 0.0) * acting.springs.mean
+            after += back * acting.lever(self.belief.notes).shape
+        return after
+
+    def curve(self, belief: Belief | None = None) -> tuple[Array, Array]:
+        """Errors that count once the hand has gone, and covariance, at the active notes.
+
+        The clock's part aside.
+        """
+        curve, covariance = (belief or self.belief).curve()
+        curve = curve + self.expected_after()
         covariance = covariance + np.diag(self.target_u**2)
         if self.settings.own_middle:
             against = np.eye(len(curve))
@@ -214,8 +253,10 @@ class Trimming:
     def plan(self) -> Planned:
         """The next visit, and what can be reached in all."""
         curve, covariance = self.curve()
+        curve = curve + (self.belief.drift_cents(_AHEAD_S) if not self.settings.own_middle else 0.0)
+        u_fresh = self.belief.u_fresh
         guard = _GUARD * np.hypot(
-            np.minimum(np.sqrt(np.diag(covariance)), _FRESH_U_CENTS), self.settings.common.u_cents
+            np.minimum(np.sqrt(np.diag(covariance)), u_fresh), self.settings.common.u_cents
         )
         cv_v = self.belief.notes.cv_v[self.active]
         scale = self.scale_pivot()

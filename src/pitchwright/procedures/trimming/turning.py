@@ -10,11 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pitchwright.procedures.requests import Answer, Request
+from pitchwright.procedures.trimming.hand_away import withdraw
 from pitchwright.procedures.trimming.into_window import Aim, into_window
-from pitchwright.procedures.trimming.learning import Turned, learn, withdraw
+from pitchwright.procedures.trimming.learning import Turned, learn
 from pitchwright.procedures.trimming.reading import hear, read_note
 from pitchwright.procedures.trimming.state import Stood, Trimming
 from pitchwright.trim.acting import Acting
+from pitchwright.trim.after_hand import last_way
 from pitchwright.trim.belief import Belief
 from pitchwright.trim.kinds import in_proportion
 from pitchwright.trim.plan import Next, Planned
@@ -58,6 +60,9 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     state.read_again.clear()
     # What it did: the turning note, then the far note, the hand staying.
     after = state.cents(last.after, index)
+    track = np.array([point.cents for point in last.track])
+    way = last_way(track, asked.start_cents) * np.sign(asked.shape)
+    state.way[name] = float(way) or state.way.get(name, 0.0)
     kind = todo.lever.trimmer.trimmer_kind
     bending = [a for a in state.acting.values() if a.trimmer.trimmer_kind.entry.bends]
     three = bool(bending) and (first or kind.entry.bends)
@@ -67,18 +72,19 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
         state.belief = state.belief.moved(high=high, bent=_bent(state, bending))
     else:
         state.belief = state.belief.moved()
-    state.belief = state.belief.heard(index, after, last.after.u_cents, last.after.t_s)
+    u_after = state.belief.u_reading(last.after.u_cents)
+    state.belief = state.belief.heard(index, after, u_after, last.after.t_s)
     state.playing = index
-    read = [(index, after, last.after.u_cents, last.after.t_s)]
+    read = [(index, after, u_after, last.after.t_s)]
     for other in _far_notes(state, index, three=three):
         heard = yield from hear(
             state, other, "with the screwdriver staying where it is, to see what the turn did there"
         )
         if heard is not None:
             state.playing = other
-            at = state.cents(heard, other)
-            state.belief = state.belief.heard(other, at, heard.u_cents, heard.t_s)
-            read.append((other, at, heard.u_cents, heard.t_s))
+            at, u_cents = state.cents(heard, other), state.belief.u_reading(heard.u_cents)
+            state.belief = state.belief.heard(other, at, u_cents, heard.t_s)
+            read.append((other, at, u_cents, heard.t_s))
     yield from learn(state, Turned(name, before, tuple(read), rested, asked))
     yield state.curve_report()
 
@@ -94,6 +100,8 @@ def _as_it_began(before: Belief, index: int, stood: Stood | None) -> Belief:
 def _put_in(state: Trimming, name: str) -> None:
     """A visit begins."""
     state.in_hand, state.visit, state.turns = name, state.visit + 1, 0
+    state.last_in_hand, state.hand_near = name, True
+    state.belief = state.belief.taken_up()
     state.seen_in_visit = []
     state.acting[name] = replace(state.acting[name], visits=state.acting[name].visits + 1)
 
@@ -114,6 +122,10 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
             shift = math.copysign(short, shift)
             window = max(1.5, 0.2 * abs(shift))
     start = float(state.belief.curve()[0][index])
+    if first and not todo.rest and not probe:
+        # It stands where it is to stay only once the hand has gone: so much beyond.
+        way = math.copysign(1.0, todo.amount)
+        shift -= state.hand.mean - way * acting.springs.mean * shape
     return Aim(todo, index, start, shift, shape, window, probe, first)
 
 
