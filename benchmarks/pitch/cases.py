@@ -45,6 +45,8 @@ GROUPS: dict[str, tuple[tuple[str, ...], int]] = {
     "drift 0.5 cent/s": (("drift",), 50),
     "crosstalk -50 dB, not sine": (("crosstalk",), 50),
     "sub-octave mix -12, -6, -3 dB": (("sub-octave mix",), 15),
+    "filter of three lines, band noise at -60 dB": (("three lines",), 50),
+    "sine on a ramp of direct voltage": (("ramp",), 30),
 }
 
 
@@ -101,9 +103,9 @@ def _case(
     rates = [r for r in RATES_HZ if r * 0.45 > f_hz * (4 if mix else 1)]
     rate_hz = float(rng.choice(rates))
     n = round(duration_s * rate_hz)
-    if impairment == "band noise":
+    if impairment in ("band noise", "ramp"):
         shape = "sine"
-    elif impairment == "sub-octave mix":
+    elif impairment in ("three lines", "sub-octave mix"):
         shape = impairment
     elif impairment == "jitter":
         shape = str(rng.choice([*NOT_SINE, "sine"]))
@@ -150,7 +152,9 @@ def _case(
         told = float(np.sum(np.arange(1, harmonics + 1) ** 2 * np.abs(series) ** 2))
         rad = np.sqrt(24 * sigma**2 / (n * (n**2 - 1.0) * told))
         bound_cents = 1200 / np.log(2) * rad * rate_hz / (2 * np.pi) / f_hz
-    elif impairment == "band noise":
+    elif impairment == "ramp":
+        x = x + rng.uniform(-0.5, 0.5) * np.linspace(-1.0, 1.0, n)
+    elif impairment in ("band noise", "three lines"):
         noise = _band_noise(rng, n, f_hz / rate_hz)
         x = x + noise * np.sqrt(power) * 10 ** (-60 / 20)
     elif impairment == "crosstalk":

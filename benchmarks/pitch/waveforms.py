@@ -54,6 +54,13 @@ def _sine(k: Array, _: np.random.Generator) -> Series:
     return np.asarray(k == 1, dtype=np.complex128)
 
 
+def _three_lines(k: Array, rng: np.random.Generator) -> Series:
+    """A filter at the edge of oscillation: a sine with a weak second and third harmonic."""
+    weak_db = np.select([k == 1, k == 2, k == 3], [0.0, *rng.uniform(-40.0, -20.0, 2)], -np.inf)
+    turn = np.exp(2j * np.pi * rng.random(len(k)))
+    return np.asarray(10 ** (weak_db / 20) * turn, dtype=np.complex128)
+
+
 _SHAPES: dict[str, Callable[..., Series]] = {
     "saw": _saw,
     "square": _square,
@@ -62,6 +69,7 @@ _SHAPES: dict[str, Callable[..., Series]] = {
     "folded": _folded,
     "sine": _sine,
     "sub-octave mix": _sub_octave,
+    "three lines": _three_lines,
 }
 NOT_SINE = ("saw", "square", "pulse", "triangle", "folded")
 

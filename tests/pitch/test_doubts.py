@@ -187,3 +187,66 @@ def test_a_leak_50_db_below_and_an_octave_down_does_not_move_the_octave() -> Non
     assert reading.f_hz is not None
     assert cents_between(reading.f_hz, 220.0) == pytest.approx(0.0, abs=0.05)
     assert not reading.has(FlagKind.OCTAVE_AMBIGUOUS)
+
+
+def _partials(f_hz: float, stiffness: float) -> np.ndarray:
+    t_s = np.arange(int(0.6 * RATE_HZ)) / RATE_HZ
+    x = np.zeros(len(t_s))
+    for k in range(1, 17):
+        x += np.sin(2 * np.pi * k * f_hz * np.sqrt(1 + stiffness * k * k) * t_s + 0.7 * k * k) / k
+    return 0.3 * x + 1e-4 * np.random.default_rng(4).standard_normal(len(x))
+
+
+@pytest.mark.parametrize("f_hz", [65.0, 220.0, 880.0])
+@pytest.mark.parametrize("stiffness", [1e-6, 3e-6, 1e-5, 3e-5])
+def test_stretched_partials_raise_a_doubt_and_widen_the_uncertainty(
+    f_hz: float, stiffness: float
+) -> None:
+    """Partial k of a stiff string lies at k f √(1 + B k²): Fletcher 1964, from memory."""
+    reading = read(_partials(f_hz, stiffness), RATE_HZ)
+    assert reading.f_hz is not None
+    lowest_hz = f_hz * np.sqrt(1 + stiffness)
+    assert abs(cents_between(reading.f_hz, lowest_hz)) <= 2 * reading.u_cents
+    assert reading.has(FlagKind.PARTIALS_DISAGREE)
+
+
+@pytest.mark.parametrize("f_hz", [65.0, 220.0, 880.0])
+def test_exact_harmonics_do_not_disagree(f_hz: float) -> None:
+    reading = read(_partials(f_hz, 0.0), RATE_HZ)
+    assert reading.flags == ()
+    assert reading.u_cents < 0.001
+
+
+@pytest.mark.parametrize("per_s", [4.0, 6.0])
+@pytest.mark.parametrize("cents", [5.0, 20.0])
+def test_vibrato_is_called_by_its_name(per_s: float, cents: float) -> None:
+    t_s = np.arange(RATE_HZ) / RATE_HZ
+    f_hz = 220.0 * 2 ** (cents / 1200 * np.sin(2 * np.pi * per_s * t_s))
+    x = 0.4 * np.sin(2 * np.pi * np.cumsum(f_hz) / RATE_HZ)
+    assert "to and fro" in reason(read(x, RATE_HZ), FlagKind.UNSTEADY)
+
+
+def _pulse_of_moving_width(f_hz: float, depth: float) -> np.ndarray:
+    t_s = np.arange(RATE_HZ) / RATE_HZ
+    width = 0.35 + depth * np.sin(2 * np.pi * 2.0 * t_s)
+    x = np.zeros(len(t_s))
+    for k in range(1, int(15_000 / f_hz)):
+        x += np.sin(np.pi * k * width) / k * np.cos(2 * np.pi * k * f_hz * t_s)
+    return 0.3 * x + 1e-4 * np.random.default_rng(1).standard_normal(len(x))
+
+
+def test_pulse_width_modulation_is_said() -> None:
+    assert read(_pulse_of_moving_width(110.0, 0.08), RATE_HZ).has(FlagKind.WAVEFORM_CHANGES)
+    assert read(_pulse_of_moving_width(110.0, 0.0), RATE_HZ).flags == ()
+
+
+@pytest.mark.parametrize("f_hz", [45.0, 110.0, 440.0])
+def test_a_ramp_of_direct_voltage_under_a_sine_does_no_harm(f_hz: float) -> None:
+    n = RATE_HZ // 2
+    t_s = np.arange(n) / RATE_HZ
+    noise = 1e-3 * np.random.default_rng(2).standard_normal(n)
+    sine = 0.3 * np.sin(2 * np.pi * f_hz * t_s + 1.0) + noise
+    ramp = read(sine + 0.6 * t_s, RATE_HZ)
+    assert ramp.f_hz is not None
+    assert abs(cents_between(ramp.f_hz, f_hz)) <= 3 * ramp.u_cents
+    assert ramp.u_cents < 1.3 * read(sine, RATE_HZ).u_cents

@@ -32,6 +32,7 @@ _GROUP = 32
 _REFERENCE_CENTS = 20.0
 _FILE_READ_S = 4.0
 _WHOLE_S = 6.0
+_RINGS_ON = 10.0 ** (-15.0 / 10.0)  # of the loudest note's mean square: 15 dB below it
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +250,16 @@ def read_file(path: str | os.PathLike[str]) -> list[tuple[int, Reading]]:
             group = restless[first : first + _GROUP]
             for listener in listen(recording, group, read_s=_FILE_READ_S):
                 if listener.heard:
-                    best = max(listener.heard, key=lambda one: (one.kept, one.end_s - one.begin_s))
+                    # What rings on, far below the loudest note, may last longer than it.
+                    loudest = max(one.level for one in listener.heard)
+                    best = max(
+                        listener.heard,
+                        key=lambda one: (
+                            one.level > _RINGS_ON * loudest,
+                            one.kept,
+                            one.end_s - one.begin_s,
+                        ),
+                    )
                     middle[listener.channel] = best.reading
         return [(channel + 1, reading) for channel, reading in enumerate(middle)]
 

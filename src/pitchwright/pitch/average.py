@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-__all__ = ["Average", "average"]
+__all__ = ["Average", "average", "stretched"]
 
 Array = NDArray[np.float64]
 
@@ -17,6 +17,13 @@ _ROUNDS = 4
 _OUTLYING = 3.5
 _CHANCE = 1e-4
 _MEDIAN_OFF = 0.6745  # of a normal variable, in standard deviations
+# Partials count as stretched where so many at least lie on the curve that stretching bends them
+# along, it explains this share of their disagreement, and it is this many times its own
+# uncertainty.
+_FEWEST_STRETCHED = 4
+_HIGHEST_STRETCHED = 12
+_EXPLAINED = 0.8
+_SIGNIFICANT = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +68,32 @@ def average(values: Array, variances: Array, orders: NDArray[np.intp]) -> Averag
         trust = _trusted(off)
     u2 = 1.0 / float(weights.sum())
     return Average(mean, float(np.sqrt(u2)))
+
+
+def stretched(values: Array, variances: Array, orders: NDArray[np.intp], mean: float) -> float:
+    """What stretched partials say of the fundamental less the average; 0 where they are not.
+
+    Partial k of a stiff string lies at k f √(1 + B k²) (Fletcher, J. Acoust. Soc. Am. 36, 203,
+    1964; from memory), so that what each says of the fundamental grows with k². An oscillator's
+    harmonics are exact; where they follow such a curve, it is no oscillator, or several.
+    """
+    low = orders <= _HIGHEST_STRETCHED
+    if np.count_nonzero(low) < _FEWEST_STRETCHED:
+        return 0.0
+    k2, y = orders[low].astype(np.float64) ** 2, values[low]
+    weights = 1.0 / variances[low]
+    basis = np.stack([np.ones_like(k2), k2], axis=1)
+    normal = basis.T @ (basis * weights[:, None])
+    law = np.linalg.solve(normal, basis.T @ (weights * y))
+    off = y - float(weights @ y / weights.sum())
+    left = y - basis @ law
+    disagreement = float(weights @ off**2)
+    scatter = max(float(weights @ left**2) / (len(y) - 2), 1.0)
+    u = float(np.sqrt(np.linalg.inv(normal)[1, 1] * scatter))
+    explained = disagreement - float(weights @ left**2)
+    if explained < _EXPLAINED * disagreement or abs(law[1]) < _SIGNIFICANT * u:
+        return 0.0
+    return float(law[0] + law[1] - mean)
 
 
 def _trusted(off: Array) -> Array:

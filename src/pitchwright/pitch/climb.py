@@ -43,8 +43,8 @@ class Climb:
         The highest harmonic followed.
     glide_hz_per_s
         Its rate of change; zero where not significant.
-    block_levels
-        Shape (blocks, 2): amplitude of the harmonics followed, and of the strongest of them.
+    block_sizes
+        Shape (blocks, harmonics followed): amplitude of each, the strongest first.
     block_off_hz
         Shape (blocks - 1,): frequency from block to block, less ``f_hz``.
     """
@@ -53,8 +53,15 @@ class Climb:
     u_hz: float
     highest: int
     glide_hz_per_s: float
-    block_levels: Array
+    block_sizes: Array
     block_off_hz: Array
+
+    @property
+    def block_levels(self) -> Array:
+        """Amplitude of all harmonics followed, and of the strongest, shape (blocks, 2)."""
+        whole = np.sqrt(np.sum(self.block_sizes**2, axis=1))
+        levels: Array = np.stack([whole, self.block_sizes[:, 0]], axis=1)
+        return levels
 
 
 def climb(samples: Array, rate_hz: float, f_hz: float, spectrum: Spectrum) -> Climb:
@@ -151,7 +158,7 @@ def _follow(
         float(np.sqrt(covariance[0, 0])) / (2 * np.pi),
         int(orders.max()),
         glide,
-        np.stack([np.sqrt(np.sum(size**2, axis=1)), size[:, 0]], axis=1),
+        np.asarray(size, dtype=np.float64),
         off_hz - step_hz,
     )
 

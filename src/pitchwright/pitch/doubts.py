@@ -15,6 +15,7 @@ from pitchwright.units import CENTS_PER_OCTAVE, cents_between
 
 __all__ = [
     "about_the_reading",
+    "changing",
     "clipped",
     "hum_alone",
     "movement_cents",
@@ -24,6 +25,8 @@ __all__ = [
     "octave_ambiguous",
     "several_tones",
     "silence",
+    "unsteady",
+    "waveform_change",
 ]
 
 Array = NDArray[np.float64]
@@ -43,9 +46,18 @@ _FULL_SCALE = 0.985
 _STEADY_LEVEL = 1.15
 _LEAST_LEVEL = 0.01
 _STEADY_CENTS = 3.0
+# How far the share of a harmonic may swing while the waveform counts as the same.
+_STEADY_SHAPE = 0.05
+# A level that ends so near to where it began, beside its change, was neither attack nor decay.
+_COMES_BACK = 0.5
+# From so many turning points on, that the pitch swings to and fro is said.
+_TO_AND_FRO = 3
+# Stretched partials are told of from here on.
+_STRETCHED_CENTS = 0.05
 # How many times its own scatter a change of level or pitch must be.
 _BEYOND_SCATTER = 6.0
-_OTHER_SHARE = 0.58
+# A sub-octave 3 dB below leaves two thirds of the sound to the tone above it.
+_OTHER_SHARE = 0.64
 _HUM_MULTIPLES = 4
 _HUM_DBFS = -40.0
 _MAINS_HZ = (50.0, 60.0)
@@ -135,6 +147,9 @@ def moving_pitch(samples: Array, rate_hz: float, low_hz: float, high_hz: float) 
     low, high = min(heard), max(heard)
     if cents_between(high, low) < _MOVED_CENTS:
         return None
+    per_s = _swings_per_s(np.log2(heard), len(samples) / rate_hz)
+    if per_s is not None:
+        return Flag(FlagKind.UNSTEADY, _to_and_fro(cents_between(high, low), per_s))
     return Flag(
         FlagKind.UNSTEADY,
         f"The pitch moves from {heard[0]:.1f} Hz to {heard[-1]:.1f} Hz within the span, "
@@ -148,13 +163,16 @@ def about_the_reading(
     f_hz: float,
     coarse: Coarse,
     start: Climb,
+    stretch_cents: float,
     mains_hz: float | None,
 ) -> tuple[Flag, ...]:
     """All doubts about a reading that has a pitch."""
     found = (
         _too_short(duration_s * f_hz),
         clipped(samples),
-        _unsteady(start, f_hz),
+        unsteady(start, f_hz, duration_s),
+        changing(start),
+        _stretched(stretch_cents),
         octave_ambiguous(coarse, f_hz),
         near_mains(f_hz, duration_s, mains_hz),
     )
@@ -185,10 +203,13 @@ def clipped(x: Array) -> Flag | None:
     return None
 
 
-def _unsteady(start: Climb, f_hz: float) -> Flag | None:
+def unsteady(start: Climb, f_hz: float, duration_s: float) -> Flag | None:
+    """Whether level or pitch move along the span."""
+    changed = waveform_change(start) > 0.0
     levels = np.maximum(start.block_levels, _LEAST_LEVEL * start.block_levels.max(axis=0))
     change = max(_swing(track) for track in np.log(np.maximum(levels, 1e-300)).T)
-    if change > math.log(_STEADY_LEVEL):
+    ends = abs(float(np.log(levels[-1, 0] / levels[0, 0])))
+    if change > math.log(_STEADY_LEVEL) and not (changed and ends < _COMES_BACK * change):
         db = 20 * change / math.log(10)
         return Flag(
             FlagKind.UNSTEADY,
@@ -196,11 +217,65 @@ def _unsteady(start: Climb, f_hz: float) -> Flag | None:
         )
     cents = movement_cents(start, f_hz)
     if cents > 0.0:
+        per_s = _swings_per_s(start.block_off_hz, duration_s)
+        if per_s is not None:
+            return Flag(FlagKind.UNSTEADY, _to_and_fro(cents, per_s))
         return Flag(
             FlagKind.UNSTEADY,
             f"The pitch moves by {cents:.1f} cents within the span: it is gliding or unsettled",
         )
     return None
+
+
+def _to_and_fro(cents: float, per_s: float) -> str:
+    return (
+        f"The pitch swings to and fro by {cents:.0f} cents, {per_s:.1f} times a second: "
+        "vibrato, or a slow oscillator that modulates it; turn that off to read it"
+    )
+
+
+def _swings_per_s(track: Array, duration_s: float) -> float | None:
+    """How often a second a track swings to and fro; None where it does not, or seldom."""
+    if len(track) < 8:
+        return None
+    off = track - 0.5 * (track.max() + track.min())
+    far = off[np.abs(off) > 0.3 * np.abs(off).max()]
+    turns = int(np.count_nonzero(np.diff(np.sign(far))))
+    if turns < _TO_AND_FRO:
+        return None
+    return turns / 2.0 / duration_s
+
+
+def waveform_change(start: Climb) -> float:
+    """How far the waveform changes along the span: the greatest swing of a harmonic's share.
+
+    0 where that is no more than scatter.
+    """
+    whole = np.maximum(np.sqrt(np.sum(start.block_sizes**2, axis=1)), 1e-300)
+    swing = max(_swing(track) for track in (start.block_sizes / whole[:, None]).T)
+    return swing if swing > _STEADY_SHAPE else 0.0
+
+
+def changing(start: Climb) -> Flag | None:
+    """Whether the waveform changes along the span."""
+    if waveform_change(start) == 0.0:
+        return None
+    return Flag(
+        FlagKind.WAVEFORM_CHANGES,
+        "The waveform changes within the span, as pulse-width modulation makes it: "
+        "turn the modulation off for a careful reading",
+    )
+
+
+def _stretched(cents: float) -> Flag | None:
+    if abs(cents) < _STRETCHED_CENTS:
+        return None
+    way = "stretched" if cents < 0.0 else "squeezed together"
+    return Flag(
+        FlagKind.PARTIALS_DISAGREE,
+        f"The partials are {way}: the lowest lies {abs(cents):.2f} cents "
+        f"{'below' if cents < 0.0 else 'above'} what all together say, as no oscillator's do",
+    )
 
 
 def movement_cents(start: Climb, f_hz: float) -> float:

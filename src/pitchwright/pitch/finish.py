@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pitchwright.pitch.average import Average, average
+from pitchwright.pitch.average import Average, average, stretched
 from pitchwright.pitch.climb import Climb
 from pitchwright.pitch.fold import Fold
 from pitchwright.pitch.noise import noise_about_harmonics, noise_at_a_line
@@ -41,7 +41,14 @@ _AUDIBLE = 9.0
 _WORTH = 0.015
 # With fewer periods than this the harmonics' answers to an offset are worked out in full.
 _FEW_PERIODS = 25.0
-_FEW_HARMONICS = 2
+# A filter that sings shows hardly more lines; the noise about each is looked at by itself.
+_FEW_HARMONICS = 6
+# What lies under a tone slowly is taken off with a polynomial of this degree, from this many
+# periods on, where it holds this share of what is left over.
+_DRIFT_DEGREE = 3
+_DRIFT_BLOCKS = 32
+_PERIODS_FOR_DRIFT = 6.0
+_DRIFTS = 0.1
 _BLOCKS_FOR_GLIDE = 6
 _GLIDE_SIGNIFICANCE = 4.0
 
@@ -90,6 +97,9 @@ class Fit:
         Shape (used,): the numbers of the harmonics that count.
     offset
         The average over harmonics, in rad/s of the fundamental, of what was left at the end.
+    stretch
+        What the harmonics say of the fundamental less their average, in rad/s of it, where they
+        disagree in the way that stretched partials do; else 0.
     track
         Phase of the tone beside the law, along the span.
     remainder
@@ -101,6 +111,7 @@ class Fit:
     noise: Array
     used: NDArray[np.intp]
     offset: Average
+    stretch: float
     track: PhaseTrack
     remainder: Array
 
@@ -129,7 +140,7 @@ def finish(samples: Array, rate_hz: float, start: Climb) -> Fit:
         if turn > 0 and len(used) <= _FEW_HARMONICS:
             for k in used:
                 noise[k] = noise_at_a_line(one.remainder, rate_hz, k * law.f_hz, law.f_hz)
-        offset = one.offset(noise, used)
+        offset, stretch = one.offset(noise, used)
         law = Law(law.f_hz + offset.mean / (2 * np.pi), law.glide_per_s)
         if turn > 0:
             track = one.track(noise, used)
@@ -139,8 +150,9 @@ def finish(samples: Array, rate_hz: float, start: Climb) -> Fit:
             small = left < _DONE_OF_U * offset.u or left * used[-1] * half_s < _DONE_RAD
             settled = small and harmonics == top and bent == 0.0
             if settled or turn == _PASSES - 1:
-                return Fit(law, one.amplitudes, noise, used, offset, track, one.remainder)
+                return Fit(law, one.amplitudes, noise, used, offset, stretch, track, one.remainder)
             law = Law(law.f_hz, law.glide_per_s + bent)
+        samples = samples - _drift(one.remainder, law.f_hz * 2 * half_s)
         before = max(abs(offset.mean), 1e-300)
         error_rad_s = 3 * offset.u
         known = one.amplitudes
@@ -183,14 +195,16 @@ class _Pass:
         part[0] = part[0].real / 2
         return part
 
-    def offset(self, noise: Array, used: NDArray[np.intp]) -> Average:
-        """What is left of the frequency, in rad/s of the fundamental."""
+    def offset(self, noise: Array, used: NDArray[np.intp]) -> tuple[Average, float]:
+        """What is left of the frequency, and the partials' stretch; rad/s of the fundamental."""
         a = self.amplitudes[used]
         told = used**2 * np.abs(a) ** 2 * self._spread / 2
         answer = self._answer(used)
         slope = self._fold.analyse(self.remainder * self._t_s, 0.02)[used]
-        left = used * np.imag(np.conj(a) * slope) / told
-        return average(left / answer, noise[used] / told / answer, used)
+        left = used * np.imag(np.conj(a) * slope) / told / answer
+        variances = noise[used] / told / answer
+        offset = average(left, variances, used)
+        return offset, stretched(left, variances, used, offset.mean)
 
     def _answer(self, used: NDArray[np.intp]) -> Array:
         """How much of an offset each harmonic shows: one, but for spans of few periods.
@@ -233,6 +247,21 @@ class _Pass:
         if abs(bend) < _GLIDE_SIGNIFICANCE * u:
             return 0.0
         return 2 * bend / (2 * np.pi * self._law.f_hz)
+
+
+def _drift(remainder: Array, periods: float) -> Array | float:
+    """What moves slowly under the tone, as a direct voltage that settles does; 0 where nothing."""
+    if periods < _PERIODS_FOR_DRIFT:
+        return 0.0
+    n = len(remainder)
+    edges = np.linspace(0, n, _DRIFT_BLOCKS + 1).astype(np.intp)
+    means = np.add.reduceat(remainder, edges[:-1]) / np.diff(edges)
+    centre = (edges[1:] + edges[:-1] - n) / n
+    law = np.polynomial.legendre.legfit(centre, means, _DRIFT_DEGREE)
+    slow = np.polynomial.legendre.legval(centre, law)
+    if float(np.mean(slow**2)) < _DRIFTS * float(remainder @ remainder) / n:
+        return 0.0
+    return np.asarray(np.polynomial.legendre.legval(np.linspace(-1.0, 1.0, n), law), np.float64)
 
 
 def _even_weight(cycles: Array) -> tuple[Array | None, float]:

@@ -14,6 +14,7 @@ from pitchwright.pitch.coarse import coarse_pitch
 from pitchwright.pitch.finish import finish
 from pitchwright.pitch.reading import Flag, FlagKind, Reading
 from pitchwright.pitch.uncertainty import frequency_and_uncertainty
+from pitchwright.units import CENTS_PER_OCTAVE
 
 Array = NDArray[np.float64]
 
@@ -77,13 +78,20 @@ def read(
     f_hz, u_cents = frequency_and_uncertainty(fit, duration_s)
     if several := doubts.several_tones(x, fit.remainder, coarse.spectrum):
         moving = doubts.moving_pitch(x, rate_hz, low_hz, high_hz)
+        moving = moving or doubts.unsteady(start, f_hz, duration_s) or doubts.changing(start)
         return _without_pitch(level_dbfs, several, moving)
     if hum := doubts.hum_alone(f_hz, level_dbfs, mains_hz):
         return _without_pitch(level_dbfs, hum)
     # Where the pitch moved, it was anywhere along the way.
     moved_cents = doubts.movement_cents(start, f_hz)
-    u_cents = math.hypot(u_cents, moved_cents / math.sqrt(12))
-    flags = doubts.about_the_reading(given, duration_s, f_hz, coarse, start, mains_hz)
+    stretch_cents = CENTS_PER_OCTAVE / math.log(2) * fit.stretch / (2 * math.pi * f_hz)
+    # A waveform that changes may take the phase along, by about twice what its harmonics change.
+    turned = 2 * doubts.waveform_change(start) / (2 * math.pi * f_hz * duration_s)
+    turned_cents = CENTS_PER_OCTAVE / math.log(2) * turned / math.sqrt(3)
+    u_cents = math.hypot(u_cents, moved_cents / math.sqrt(12), stretch_cents, turned_cents)
+    flags = doubts.about_the_reading(
+        given, duration_s, f_hz, coarse, start, stretch_cents, mains_hz
+    )
     return Reading(f_hz, u_cents, level_dbfs, duration_s * f_hz, flags)
 
 

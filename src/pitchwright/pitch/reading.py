@@ -17,6 +17,8 @@ class FlagKind(StrEnum):
     UNSTEADY = "unsteady"
     OCTAVE_AMBIGUOUS = "octave ambiguous"
     MAINS_NEARBY = "mains nearby"
+    PARTIALS_DISAGREE = "partials disagree"
+    WAVEFORM_CHANGES = "waveform changes"
 
 
 @dataclass(frozen=True, slots=True)
