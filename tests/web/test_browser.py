@@ -72,6 +72,10 @@ class ByKeys:
             seen, at = self.look()
             if seen["over"]:
                 return turns
+            if self.browser.shows("choice-done"):  # screwdriver and hand are to go
+                self.browser.tab_to("choice-done")
+                self.browser.press(Keys.ENTER)
+                until(lambda: not self.browser.shows("choice-done"), "the answer is taken")
             if not seen["turning"] or at is None:
                 time.sleep(0.02)
                 continue

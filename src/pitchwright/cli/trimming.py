@@ -19,7 +19,7 @@ from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.guided_trim import TrimResult, guided_trim
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
 from pitchwright.procedures.plain import from_plain
-from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, WatchTurn
+from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, Wait, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
@@ -259,7 +259,7 @@ class Teller:
                 console.sentence(what.caution)
         elif isinstance(what, TurnWatched):
             console.sentence(_RESTED[what.ended])
-        elif isinstance(what, Tell | Ask):
+        elif isinstance(what, Tell | Ask | Wait):
             console.sentence(what.sentence)
         elif isinstance(what, VerdictGiven):
             _tell_verdict(what)

@@ -47,6 +47,7 @@ from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.procedures.trimming import Trimming, hand_away, read_note, turn, withdraw
+from pitchwright.procedures.trimming.other_note import survey_again
 from pitchwright.tracking.conformity import Conformity, stands
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
@@ -114,6 +115,9 @@ def _as_found(settings: TrimSettings) -> Generator[Request, Answer, tuple[Point,
     notes = settings.notes
     asked = SurveySettings((settings.oscillator,), notes, settings.note_at_0_v, settings.settle_s)
     points = (yield from survey(asked))[settings.oscillator]
+    points = yield from survey_again(
+        settings.oscillator, points, settings.note_at_0_v, settings.settle_s
+    )
     sounding = {point.note for point in points if point.kept}
     silent = [note for note in notes if note not in sounding]
     if silent:

@@ -99,6 +99,11 @@ def happened(what: Happened, trimmer: Trimmer, other: str = "") -> str:
     }[what]
 
 
+def other_note(wanted: float, played: float) -> str:
+    """Another note came than was asked for."""
+    return f"That was {note_name(played)}; {note_name(wanted)} is wanted."
+
+
 def hand_away(trimmer: str) -> str:
     """The hand is to go before anything is said."""
     if not trimmer:

@@ -10,11 +10,14 @@ import numpy as np
 from pitchwright.procedures import sentences
 from pitchwright.procedures.requests import Answer, Heard, Request, Tell
 from pitchwright.procedures.survey import listen
+from pitchwright.procedures.trimming.other_note import OTHER_NOTE, semitones_off
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.happened import Happened
-from pitchwright.units import note_name
+from pitchwright.units import cents_between, note_name
 
 __all__ = ["hear", "read_note"]
+
+_MOST_TIMES, _SAME_CENTS = 4, 15.0
 
 
 def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answer, None]:
@@ -43,9 +46,24 @@ def hear(state: Trimming, index: int, why: str) -> Generator[Request, Answer, He
     settings = state.settings
     note = float(state.belief.notes.note[index])
     name = note_name(note)
-    (heard,) = yield from listen(
-        (settings.oscillator,), note, settings.note_at_0_v, settings.settle_s, f"{name} {why}."
-    )
+    believed: Heard | None = None
+    was = 0
+    for _ in range(_MOST_TIMES):
+        (heard,) = yield from listen(
+            (settings.oscillator,), note, settings.note_at_0_v, settings.settle_s, f"{name} {why}."
+        )
+        if heard.f_hz is None:
+            break
+        expected = float(state.belief.foresee([index], [heard.t_s])[0][0])
+        semitones = semitones_off(state.cents(heard, index) - expected)
+        if believed is not None and believed.f_hz is not None:
+            if abs(cents_between(heard.f_hz, believed.f_hz)) < _SAME_CENTS:
+                break  # twice the same: it is so
+            yield Tell(OTHER_NOTE, sentences.other_note(note, note + was))
+        if not semitones:
+            break
+        believed, was = heard, semitones
+        why = "again: it may have been another note"
     if heard.f_hz is None:
         yield Tell("left out", f"{name} gives no pitch now; the tool goes on without it.")
         return None
