@@ -46,7 +46,7 @@ from pitchwright.procedures.outcomes import VerdictGiven
 from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
-from pitchwright.procedures.trimming import Trimming, hand_away, read_note, turn, withdraw
+from pitchwright.procedures.trimming import Trimming, hand_away, hear, read_note, turn, withdraw
 from pitchwright.procedures.trimming.other_note import survey_again
 from pitchwright.tracking.conformity import Conformity, stands
 from pitchwright.tracking.coverage import expanded_u
@@ -144,7 +144,7 @@ def _as_found(settings: TrimSettings) -> Generator[Request, Answer, tuple[Point,
 def _odd_again(state: Trimming) -> Generator[Request, Answer, None]:
     """Read once more what stands out of the survey: a jump there would mislead all that follows."""
     odd = state.belief.odd_notes()
-    if len(odd) > _MOST_ODD:  # a jump in mid-survey sets all notes after it apart
+    if state.jumped or len(odd) > _MOST_ODD:  # a jump in mid-survey sets all notes after it apart
         yield from _afresh(state, "again, because the notes do not fit together")
         return
     for index in odd:
@@ -155,9 +155,16 @@ def _odd_again(state: Trimming) -> Generator[Request, Answer, None]:
 def _afresh(state: Trimming, why: str) -> Generator[Request, Answer, None]:
     """Read every note anew, and believe nothing that was heard of them before."""
     state.surveyed_afresh += 1
+    heard = []
+    for index in map(int, state.active):
+        one = yield from hear(state, index, why)
+        if one is not None:
+            heard.append((index, one))
+            state.playing = index
     state.belief = state.belief.afresh()
-    for index in state.active:
-        yield from read_note(state, int(index), why)
+    for index, one in heard:
+        u_cents = state.belief.u_reading(one.u_cents)
+        state.belief = state.belief.heard(index, state.cents(one, index), u_cents, one.t_s)
 
 
 def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:

@@ -25,10 +25,14 @@ _NEAR_CENTS = 30.0
 _MOST_ROUNDS = 2
 
 
-def semitones_off(off_cents: float) -> int:
-    """How many semitones another note is away that would explain an error; 0 where none does."""
-    semitones = round(off_cents / 100.0)
-    return semitones if abs(off_cents - 100.0 * semitones) <= _NEAR_CENTS else 0
+def semitones_off(off_cents: float, scale_cents_per_oct: float) -> int:
+    """How many semitones another note is away that would explain an error; 0 where none does.
+
+    The other note has the error of its own place, so a semitone is as wide as the scale has it.
+    """
+    wide = 100.0 + scale_cents_per_oct / 12.0
+    semitones = round(off_cents / wide)
+    return semitones if abs(off_cents - wide * semitones) <= _NEAR_CENTS else 0
 
 
 def survey_again(
@@ -66,5 +70,5 @@ def _others(points: tuple[Point, ...]) -> list[tuple[int, int]]:
     slope = float(np.median((cents[j] - cents[i])[apart] / (cv_v[j] - cv_v[i])[apart]))
     off = cents - slope * cv_v
     off -= float(np.median(off))
-    found = [(place, semitones_off(float(o))) for place, o in zip(places, off, strict=True)]
+    found = [(place, semitones_off(float(o), slope)) for place, o in zip(places, off, strict=True)]
     return [(place, semitones) for place, semitones in found if semitones]

@@ -12,6 +12,7 @@ from pitchwright.procedures.requests import Answer, Heard, Request, Tell
 from pitchwright.procedures.survey import listen
 from pitchwright.procedures.trimming.other_note import OTHER_NOTE, semitones_off
 from pitchwright.procedures.trimming.state import Trimming
+from pitchwright.trim.belief import SCALE
 from pitchwright.trim.happened import Happened
 from pitchwright.units import cents_between, note_name
 
@@ -41,8 +42,14 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
     state.playing = index
 
 
-def hear(state: Trimming, index: int, why: str) -> Generator[Request, Answer, Heard | None]:
-    """Play one note and read it, nothing more; None where it gives no pitch."""
+def hear(
+    state: Trimming, index: int, why: str, expected_cents: float | None = None
+) -> Generator[Request, Answer, Heard | None]:
+    """Play one note and read it, nothing more; None where it gives no pitch.
+
+    ``expected_cents`` is where it should lie, from the belief unless given: whole semitones from
+    there may be another note, which is asked for again.
+    """
     settings = state.settings
     note = float(state.belief.notes.note[index])
     name = note_name(note)
@@ -54,8 +61,11 @@ def hear(state: Trimming, index: int, why: str) -> Generator[Request, Answer, He
         )
         if heard.f_hz is None:
             break
-        expected = float(state.belief.foresee([index], [heard.t_s])[0][0])
-        semitones = semitones_off(state.cents(heard, index) - expected)
+        expected = expected_cents
+        if expected is None:
+            expected = float(state.belief.foresee([index], [heard.t_s])[0][0])
+        scale = float(state.belief.mean[SCALE])
+        semitones = semitones_off(state.cents(heard, index) - expected, scale)
         if believed is not None and believed.f_hz is not None:
             if abs(cents_between(heard.f_hz, believed.f_hz)) < _SAME_CENTS:
                 break  # twice the same: it is so

@@ -40,6 +40,7 @@ _SURE = ((4.0, 1), (3.0, 3))
 """Uncertainties that must fit before “in tune” is said, and how often a note is read for that."""
 _FRESH_BY = 1.2
 _MOST_TURNS = 60
+_JUMPED_SIGMA, _JUMPED_CENTS = 6.0, 2.0
 _HAND = Guess(0.0, 0.5)
 """What is thought of a hand that was never heard going."""
 _NO_DRIFT_CENTS, _NO_DRIFT_SIGMA = 1.0, 6.0
@@ -89,6 +90,8 @@ class Trimming:
         The trimmer that the screwdriver is in, empty where in none; and the one it was in last.
     hand_near
         Whether a hand is there, screwdriver in or not.
+    jumped
+        Whether a note of the survey came back where drift does not bring it.
     surveyed_afresh
         How often every note was read anew.
     hand
@@ -116,6 +119,7 @@ class Trimming:
     in_hand: str = ""
     last_in_hand: str = ""
     hand_near: bool = False
+    jumped: bool = False
     surveyed_afresh: int = 0
     hand: Guess = _HAND
     way: dict[str, float] = field(default_factory=dict)
@@ -138,6 +142,7 @@ class Trimming:
         notes = replace(notes, tuned_hz=notes.tuned_hz * ratio_of_cents(target))
         index = {note: i for i, note in enumerate(listed)}
         belief = Belief.fresh(notes, settings.wander, kept[0].t_s)
+        jumped = False
         for point in kept:
             i = index[point.note]
             cents = cents_between(point.f_hz, float(notes.tuned_hz[i]))
@@ -146,7 +151,9 @@ class Trimming:
                 u_cents = math.hypot(
                     math.sqrt(float(spread[0, 0])), belief.u_reading(point.u_cents)
                 )
-                belief = belief.surprised(cents - float(foreseen[0]), u_cents)
+                off = cents - float(foreseen[0])
+                jumped = jumped or abs(off) > max(_JUMPED_SIGMA * u_cents, _JUMPED_CENTS)
+                belief = belief.surprised(off, u_cents)
             belief = belief.heard(i, cents, belief.u_reading(point.u_cents), point.t_s)
         state = cls(
             settings,
@@ -154,6 +161,7 @@ class Trimming:
             target_u=np.array([settings.target.u_at(note) for note in listed]),
             active=np.array([index[note] for note in listed if note in sounding]),
             playing=index[kept[-1].note],
+            jumped=jumped,
         )
         zero_hz = state.zero_hz()
         state.acting = {one.name: Acting.of(one, zero_hz) for one in settings.trimmers}

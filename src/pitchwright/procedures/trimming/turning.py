@@ -29,6 +29,7 @@ _PROBE_CENTS = (5.0, 15.0)
 _PROBE_FROM_CENTS = 0.6
 """A probe comes first where the pivot's doubt moves the curve by more than this."""
 _FRESH_S = 4.0
+_LEAST_ARM = 0.2
 
 
 def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
@@ -63,7 +64,7 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     track = np.array([point.cents for point in last.track])
     way = last_way(track, asked.start_cents) * np.sign(asked.shape)
     state.way[name] = float(way) or state.way.get(name, 0.0)
-    kind = todo.lever.trimmer.trimmer_kind
+    acting, kind = state.acting[name], todo.lever.trimmer.trimmer_kind
     bending = [a for a in state.acting.values() if a.trimmer.trimmer_kind.entry.bends]
     three = bool(bending) and (first or kind.entry.bends)
     state.belief = before.at(last.after.t_s)
@@ -77,9 +78,9 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     state.playing = index
     read = [(index, after, u_after, last.after.t_s)]
     for other in _far_notes(state, index, three=three):
-        heard = yield from hear(
-            state, other, "with the screwdriver staying where it is, to see what the turn did there"
-        )
+        far = _far_cents(before, acting, index, other, after, last.after.t_s)
+        why = "with the screwdriver staying where it is, to see what the turn did there"
+        heard = yield from hear(state, other, why, far)
         if heard is not None:
             state.playing = other
             at, u_cents = state.cents(heard, other), state.belief.u_reading(heard.u_cents)
@@ -127,6 +128,16 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
         way = math.copysign(1.0, todo.amount)
         shift -= state.hand.mean - way * acting.springs.mean * shape
     return Aim(todo, index, start, shift, shape, window, probe, first)
+
+
+def _far_cents(
+    before: Belief, acting: Acting, index: int, other: int, after: float, t_s: float
+) -> float:
+    """Where another note should lie once the trimmer has brought the turning note to ``after``."""
+    cents, _ = before.foresee([index, other], [t_s, t_s])
+    shape = acting.lever(before.notes).shape
+    moves = float(shape[other] / shape[index]) if abs(shape[index]) > _LEAST_ARM else 0.0
+    return float(cents[1] + moves * (after - cents[0]))
 
 
 def _bent(state: Trimming, bending: list[Acting]) -> tuple[tuple[Array, float], ...]:
