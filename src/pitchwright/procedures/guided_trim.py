@@ -171,6 +171,9 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
     """Choose and act until there is a verdict."""
     tolerance = state.settings.tolerance_cents
     for _ in range(_MOST_ROUNDS):
+        if state.astray and state.surveyed_afresh < 2 * _MOST_AFRESH:
+            state.astray = 0
+            yield from _afresh(state, "again, because the notes do not fit together")
         if state.judged().inside:
             if state.hand_near:
                 yield from hand_away(state)

@@ -26,7 +26,7 @@ _AMOUNT_CENTS = 30.0
 _BUMP_CENTS = 10.0
 _IMPERFECT = 0.004
 """Share by which a trimmer's shift may differ from its shape: 0.4 % of the greatest shift."""
-_P_BUMP, _P_WRONG, _P_SLIPPED = 0.01, 0.02, 0.005
+_P_BUMP, _P_WRONG, _P_SLIPPED = 0.01, 0.05, 0.01
 """How often base is bumped in a turn, a visit begins in another trimmer, a later turn slips."""
 SURE_ODDS = 20.0
 """Nobody is told of a fault of theirs that is less likely than this against none."""
@@ -99,9 +99,14 @@ class Weighed:
     bumped: Array
 
     @property
+    def p_other(self) -> float:
+        """Probability that it was any other trimmer."""
+        return sum(self.p_wrong.values())
+
+    @property
     def wrong(self) -> TrimmerKind | None:
         """The trimmer turned instead, where the odds for that are long enough to say so."""
-        p = sum(self.p_wrong.values())
+        p = self.p_other
         if not self.p_wrong or p < SURE_ODDS * (1.0 - p):
             return None
         return max(self.p_wrong, key=lambda kind: self.p_wrong[kind])

@@ -30,7 +30,7 @@ from pitchwright.procedures.requests import (
     Waited,
     expect,
 )
-from pitchwright.procedures.trimming.reading import hear
+from pitchwright.procedures.trimming.reading import ACCUSED_SIGMA, by_itself_cents, hear
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.tracking.conformity import Conformity
 from pitchwright.trim.after_hand import learned
@@ -90,7 +90,10 @@ def hand_away(state: Trimming) -> Generator[Request, Answer, None]:
     if abs(left) > 3.0 * _SETTLED_CENTS:
         yield Tell("still settling", sentences.still_settling(left))
     if settling.likeliest is settling.jumped:
-        yield Tell(Happened.BUMPED, sentences.jumped_alone())
+        minutes = (state.belief.t_s - held.t_s) / 60.0
+        moved = float(np.abs(_went(held, state.belief)[0]).max())
+        if moved > ACCUSED_SIGMA * by_itself_cents(minutes):
+            yield Tell(Happened.BUMPED, sentences.jumped_alone())
     elif name:
         # What goes at once is told best at once, before base has walked; warmth only in the end.
         warm = settling.likeliest is settling.warm

@@ -19,9 +19,13 @@ from pitchwright.trim.kinds import TrimmerKind
 from pitchwright.trim.live_track import jump_cents
 from pitchwright.units import ratio_of_cents
 
-__all__ = ["Turned", "learn"]
+__all__ = ["Turned", "in_doubt", "learn"]
 
 _SURE_AFTER_PROBE = 0.97
+_WILD_SCATTER, _WILD_DRIFT, _WILD_SCALE = 0.4, 1.0, 0.2
+"""Cents from time to time, cents a minute, cents per octave and minute: nobody is accused of what
+a bad evening does by itself."""
+_SURE, _OPEN = SURE_ODDS / (1.0 + SURE_ODDS), 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,32 +53,54 @@ class Turned:
     asked: Aim
 
 
-def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
-    """Weigh the stories about a turn, say the likeliest, keep what it teaches."""
+def in_doubt(state: Trimming, turned: Turned) -> bool:
+    """Whether the notes read so far leave open what was turned, so that more should be heard."""
+    weighed = _weighed(state, turned, wild=True)
+    if not weighed.moved:
+        return False
+    p_bumped = bumped_meanwhile(weighed.pivot, [*state.wild_in_visit, weighed])
+    bump_open = not turned.asked.probe and _OPEN < p_bumped < _SURE
+    return _OPEN < weighed.p_other < _SURE or bump_open
+
+
+def _weighed(state: Trimming, turned: Turned, *, wild: bool = False) -> Weighed:
+    """The stories weighed; ``wild`` as if it scattered and drifted as on a bad evening."""
     acting = state.acting[turned.name]
-    trimmer, kind = acting.trimmer, acting.trimmer.trimmer_kind
-    seen = _seen(turned)
+    kind = acting.trimmer.trimmer_kind
     others = tuple(
         other.trimmer.trimmer_kind for name, other in state.acting.items() if name != turned.name
     )
     pivot = acting.pivot if kind.has_pivot else state.scale_pivot()
-    weighed = weigh(seen, kind, pivot, others)
+    return weigh(_seen(turned, wild=wild), kind, pivot, others)
+
+
+def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
+    """Weigh the stories about a turn, say the likeliest, keep what it teaches."""
+    acting = state.acting[turned.name]
+    trimmer, kind = acting.trimmer, acting.trimmer.trimmer_kind
+    seen = _seen(turned, wild=False)
+    weighed, wild = _weighed(state, turned), _weighed(state, turned, wild=True)
     if not weighed.moved:
         track = np.array([point.cents for point in turned.rested.last.track])
         still = not len(track) or float(np.ptp(track)) < 1.0
         if still and abs(turned.asked.shift_cents) > 1.5:
             yield from _nothing_moved(state, acting, math.copysign(1.0, turned.asked.amount))
         return
-    if weighed.wrong is not None:
+    if weighed.wrong is not None and wild.wrong == weighed.wrong:
         yield from _wrong_trimmer(state, turned.name, weighed.wrong, weighed)
         return
+    if max(weighed.p_other, wild.p_other) > _OPEN:
+        return  # nobody is accused, and nothing is learned of a trimmer that may not have turned
     if kind.has_pivot:
         acting = replace(acting, pivot=weighed.pivot)
     state.seen_in_visit.append(weighed)
+    state.wild_in_visit.append(wild)
     # After a probe alone a bump may still be a pivot: the next turn of this visit will tell.
-    sure = _SURE_AFTER_PROBE if turned.asked.probe else SURE_ODDS / (1.0 + SURE_ODDS)
-    if bumped_meanwhile(acting.pivot, state.seen_in_visit) > sure:
-        state.seen_in_visit = []
+    sure = _SURE_AFTER_PROBE if turned.asked.probe else _SURE
+    bumped = bumped_meanwhile(acting.pivot, state.seen_in_visit)
+    bumped = min(bumped, bumped_meanwhile(wild.pivot, state.wild_in_visit))
+    if bumped * (1.0 - max(weighed.p_other, wild.p_other)) > sure:
+        state.seen_in_visit, state.wild_in_visit = [], []
         yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
     state.still.pop(trimmer.name + "?", None)
     acting = acting.moved(_amount(kind, seen), turned.rested.turned)
@@ -85,13 +111,19 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     state.acting[trimmer.name] = acting
 
 
-def _seen(turned: Turned) -> Seen:
+def _seen(turned: Turned, *, wild: bool) -> Seen:
     """Shifts of the notes read after a turn, against what no turn would have given."""
     before, read = turned.before, turned.read
     notes = before.notes
     index = [one[0] for one in read]
     expected, covariance = before.foresee(index, [one[3] for one in read])
     covariance = covariance + np.diag([one[2] ** 2 for one in read])
+    if wild:
+        minutes = np.array([max(one[3] - before.t_s, 0.0) for one in read]) / 60.0
+        far = (notes.cv_v[index] - notes.ref_v) * minutes
+        covariance = covariance + _WILD_SCATTER**2 * np.eye(len(read))
+        covariance += _WILD_DRIFT**2 * np.outer(minutes, minutes)
+        covariance += _WILD_SCALE**2 * np.outer(far, far)
     at = np.array([one[1] for one in read])
     # The droop follows the frequency: that much of the shift is no trimmer's doing.
     hertz = -notes.tuned_hz[index] / 1000.0

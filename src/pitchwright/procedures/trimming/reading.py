@@ -16,9 +16,14 @@ from pitchwright.trim.belief import SCALE
 from pitchwright.trim.happened import Happened
 from pitchwright.units import cents_between, note_name
 
-__all__ = ["hear", "read_note"]
+__all__ = ["ACCUSED_SIGMA", "by_itself_cents", "hear", "read_note"]
 
-_MOST_TIMES, _SAME_CENTS = 4, 15.0
+_MOST_TIMES, _ENOUGH, _SAME_CENTS = 5, 2, 15.0
+_JUMPED_SIGMA, ACCUSED_SIGMA = 7.0, 3.5
+_WILD_CENTS = 1.0
+"""What base walks in a minute, and drifts, on a bad evening: no knob is accused of that."""
+_ASTRAY_CENTS = 60.0
+"""Nobody bumps a knob so far without a word: something that was believed is wrong."""
 
 
 def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answer, None]:
@@ -32,14 +37,22 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
     sigma = math.sqrt(float(spread[0, 0]) + u_cents**2)
     off = at - float(expected[0])
     if np.isfinite(state.belief.read_s[index]):
-        if abs(off) > max(7.0 * sigma, 1.2):
-            name = note_name(float(state.belief.notes.note[index]))
-            yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
+        if abs(off) > max(_JUMPED_SIGMA * sigma, 1.2):
+            minutes = max(heard.t_s - state.belief.t_s, 0.0) / 60.0
+            if abs(off) > ACCUSED_SIGMA * math.hypot(sigma, by_itself_cents(minutes)):
+                name = note_name(float(state.belief.notes.note[index]))
+                yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
+            state.astray += abs(off) > _ASTRAY_CENTS
             state.belief = state.belief.moved(scale=False)
         else:
             state.belief = state.belief.surprised(off, sigma)
     state.belief = state.belief.heard(index, at, u_cents, heard.t_s)
     state.playing = index
+
+
+def by_itself_cents(minutes: float) -> float:
+    """How far base may have gone by itself in so many minutes of a bad evening, one sigma."""
+    return math.hypot(0.4, _WILD_CENTS * math.hypot(minutes**0.5, minutes))
 
 
 def hear(
@@ -54,7 +67,7 @@ def hear(
     note = float(state.belief.notes.note[index])
     name = note_name(note)
     believed: Heard | None = None
-    was = 0
+    was = same = 0
     for _ in range(_MOST_TIMES):
         (heard,) = yield from listen(
             (settings.oscillator,), note, settings.note_at_0_v, settings.settle_s, f"{name} {why}."
@@ -68,8 +81,11 @@ def hear(
         semitones = semitones_off(state.cents(heard, index) - expected, scale)
         if believed is not None and believed.f_hz is not None:
             if abs(cents_between(heard.f_hz, believed.f_hz)) < _SAME_CENTS:
-                break  # twice the same: it is so
-            yield Tell(OTHER_NOTE, sentences.other_note(note, note + was))
+                same += 1
+                if same == _ENOUGH:
+                    break  # time and again the same: it is so
+            else:
+                yield Tell(OTHER_NOTE, sentences.other_note(note, note + was))
         if not semitones:
             break
         believed, was = heard, semitones

@@ -92,6 +92,8 @@ class Trimming:
         Whether a hand is there, screwdriver in or not.
     jumped
         Whether a note of the survey came back where drift does not bring it.
+    astray
+        How often a note lay so far from what was believed that the belief must be wrong.
     surveyed_afresh
         How often every note was read anew.
     hand
@@ -104,8 +106,9 @@ class Trimming:
         How often a note was read again for the verdict's sake.
     read_again
         How often each note was since the last turn, by its index.
-    seen_in_visit
-        What the turns of this visit did.
+    seen_in_visit, wild_in_visit
+        What the turns of this visit did, as things are thought to scatter and drift, and as if they
+        did as on a bad evening.
     still
         Turns after which nothing moved any more, by trimmer (with “?” where nothing moved at all).
     """
@@ -120,6 +123,7 @@ class Trimming:
     last_in_hand: str = ""
     hand_near: bool = False
     jumped: bool = False
+    astray: int = 0
     surveyed_afresh: int = 0
     hand: Guess = _HAND
     way: dict[str, float] = field(default_factory=dict)
@@ -128,6 +132,7 @@ class Trimming:
     rereads: int = 0
     read_again: Counter[int] = field(default_factory=Counter)
     seen_in_visit: list[Weighed] = field(default_factory=list)
+    wild_in_visit: list[Weighed] = field(default_factory=list)
     still: dict[str, int] = field(default_factory=dict)
 
     @classmethod

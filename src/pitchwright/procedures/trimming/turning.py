@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pitchwright.procedures.requests import Answer, Request
 from pitchwright.procedures.trimming.hand_away import withdraw
 from pitchwright.procedures.trimming.into_window import Aim, into_window
-from pitchwright.procedures.trimming.learning import Turned, learn
+from pitchwright.procedures.trimming.learning import Turned, in_doubt, learn
 from pitchwright.procedures.trimming.reading import hear, read_note
 from pitchwright.procedures.trimming.state import Stood, Trimming
 from pitchwright.trim.acting import Acting
@@ -86,7 +86,11 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
             at, u_cents = state.cents(heard, other), state.belief.u_reading(heard.u_cents)
             state.belief = state.belief.heard(other, at, u_cents, heard.t_s)
             read.append((other, at, u_cents, heard.t_s))
-    yield from learn(state, Turned(name, before, tuple(read), rested, asked))
+    turned = Turned(name, before, tuple(read), rested, asked)
+    if in_doubt(state, turned):
+        read += yield from _more(state, index, {one[0] for one in read})
+        turned = replace(turned, read=tuple(read))
+    yield from learn(state, turned)
     yield state.curve_report()
 
 
@@ -103,7 +107,7 @@ def _put_in(state: Trimming, name: str) -> None:
     state.in_hand, state.visit, state.turns = name, state.visit + 1, 0
     state.last_in_hand, state.hand_near = name, True
     state.belief = state.belief.taken_up()
-    state.seen_in_visit = []
+    state.seen_in_visit, state.wild_in_visit = [], []
     state.acting[name] = replace(state.acting[name], visits=state.acting[name].visits + 1)
 
 
@@ -128,6 +132,26 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
         way = math.copysign(1.0, todo.amount)
         shift -= state.hand.mean - way * acting.springs.mean * shape
     return Aim(todo, index, start, shift, shape, window, probe, first)
+
+
+def _more(
+    state: Trimming, index: int, heard_already: set[int]
+) -> Generator[Request, Answer, list[tuple[int, float, float, float]]]:
+    """Read a note in the middle, then the turning note again, before anybody is accused."""
+    cv_v = state.belief.notes.cv_v
+    inner = [int(k) for k in state.active if int(k) not in heard_already]
+    middle = min(
+        inner, key=lambda k: abs(float(cv_v[k] - cv_v[state.active].mean())), default=index
+    )
+    read = []
+    for other in (middle, index):
+        heard = yield from hear(state, other, "too, to tell what was turned")
+        if heard is not None:
+            at, u_cents = state.cents(heard, other), state.belief.u_reading(heard.u_cents)
+            state.belief = state.belief.heard(other, at, u_cents, heard.t_s)
+            state.playing = other
+            read.append((other, at, u_cents, heard.t_s))
+    return read
 
 
 def _far_cents(
