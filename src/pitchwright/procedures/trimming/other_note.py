@@ -21,7 +21,7 @@ __all__ = ["OTHER_NOTE", "semitones_off", "survey_again"]
 
 OTHER_NOTE = "another note"
 
-_NEAR_CENTS = 30.0
+_NEAR_CENTS, _NARROWEST_CENTS = 30.0, 70.0
 _MOST_ROUNDS = 2
 
 
@@ -31,6 +31,8 @@ def semitones_off(off_cents: float, scale_cents_per_oct: float) -> int:
     The other note has the error of its own place, so a semitone is as wide as the scale has it.
     """
     wide = 100.0 + scale_cents_per_oct / 12.0
+    if wide < _NARROWEST_CENTS:  # it does not follow the notes at all
+        return 0
     semitones = round(off_cents / wide)
     return semitones if abs(off_cents - wide * semitones) <= _NEAR_CENTS else 0
 
