@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.bench.runner import run
-from pitchwright.certificate.warmup_chart import warmup_svg
+from pitchwright.pictures.warmup_chart import warmup_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.procedures import WatchSettings, warmup_watch
 from pitchwright.procedures.events import Event

@@ -6,7 +6,7 @@ All of it is invented. Run as ``python examples/theatre_2_pull_a_cable.py [folde
 import sys
 from pathlib import Path
 
-from pitchwright.certificate.route_chart import route_svg
+from pitchwright.pictures.route_chart import route_svg
 from pitchwright.route import (
     BufferedMultiple,
     Oscillator,

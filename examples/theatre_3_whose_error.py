@@ -8,8 +8,8 @@ from pathlib import Path
 
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.bench.runner import run
-from pitchwright.certificate.whose_chart import whose_svg
 from pitchwright.ensemble import Evidence, Meter, Voltage, advise, whose_error
+from pitchwright.pictures.whose_chart import whose_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.procedures import EnsembleSettings, ensemble_check
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.bench.runner import run
-from pitchwright.certificate.ensemble_chart import ensemble_svg
 from pitchwright.ensemble import Output, Player, assign, order
+from pitchwright.pictures.ensemble_chart import ensemble_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.procedures import EnsembleSettings, ensemble_check
 from pitchwright.tracking import TargetCurve, survey_oscillator

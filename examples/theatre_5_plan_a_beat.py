@@ -11,8 +11,8 @@ import numpy as np
 
 from pitchwright.bench.practice import PracticeBench, trimmers_of
 from pitchwright.bench.runner import run
-from pitchwright.certificate.detune_chart import detune_svg
 from pitchwright.detune import distance, even
+from pitchwright.pictures.detune_chart import detune_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.practice.hands import Hand
 from pitchwright.procedures import SurveySettings, TrimSettings, guided_trim, survey

@@ -9,8 +9,8 @@ from pathlib import Path
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.bench.runner import run
 from pitchwright.certificate.corrections import corrections
-from pitchwright.certificate.corrections_chart import corrections_svg
 from pitchwright.certificate.midi_tuning import bulk_dump, note_changes
+from pitchwright.pictures.corrections_chart import corrections_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.procedures import SurveySettings, survey
 from pitchwright.tracking import TargetCurve

@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 
 from pitchwright.certificate.certificate import certificate_pdf, certificate_record
 from pitchwright.certificate.contents import Contents, SurveyDone, note_results
-from pitchwright.certificate.figures import expanded, hertz, signed
 from pitchwright.certificate.statements import second_sentence
 from pitchwright.certificate.typeset import plain_words
+from pitchwright.pictures.figures import expanded, hertz, signed
 from pitchwright.tracking import TargetCurve, survey_oscillator
 from pitchwright.tracking.point import Point
 from pitchwright.units import cv_of_note, note_name, note_to_hz

@@ -6,9 +6,9 @@ import runpy
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-import matplotlib.image
 import numpy as np
 import pytest
+from PIL import Image
 
 ROOT = Path(__file__).parents[2]
 PICTURES = ROOT / "docs" / "pictures"
@@ -33,7 +33,7 @@ def test_the_history_chart(made: Path) -> None:
 
 def test_the_certificate(made: Path) -> None:
     fresh, kept = (
-        np.asarray(matplotlib.image.imread(folder / "certificate.png"))
+        np.asarray(Image.open(folder / "certificate.png"), float) / 255.0
         for folder in (made, PICTURES)
     )
     assert fresh.shape == kept.shape

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from pitchwright.certificate.palette import DARK, LIGHT, Palette
+from pitchwright.pictures.palette import DARK, LIGHT, Palette
 from pitchwright.web.theme import head_html, palette_css
 
 

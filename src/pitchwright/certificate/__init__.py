@@ -1,4 +1,4 @@
-"""What is handed over: sheets and charts as pictures, certificates and labels as PDF, tables.
+"""What is handed over: certificates and labels as PDF, tables, records.
 
 Results go in, never a logbook or a bench; files come out as bytes or text, the same each time.
 """

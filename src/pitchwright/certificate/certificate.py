@@ -11,7 +11,6 @@ from pitchwright.certificate.contents import (
     TurnDone,
     note_results,
 )
-from pitchwright.certificate.figures import day, expanded, hertz, moment, plural, signed
 from pitchwright.certificate.paper_plot import Curve, curves_svg
 from pitchwright.certificate.statements import (
     INVENTED,
@@ -24,6 +23,7 @@ from pitchwright.certificate.statements import (
 )
 from pitchwright.certificate.survey_record import oscillator_record
 from pitchwright.certificate.typeset import Paper, first_page, plain_words, typeset
+from pitchwright.pictures.figures import day, expanded, hertz, moment, plural, signed
 from pitchwright.tracking import Conformity, OscillatorSurvey, TermState
 from pitchwright.units import note_name
 

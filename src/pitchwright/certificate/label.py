@@ -8,10 +8,10 @@ from datetime import date
 from typing import Any, Final
 
 from pitchwright.certificate.contents import Contents, note_results
-from pitchwright.certificate.figures import day
 from pitchwright.certificate.statements import reach_words
 from pitchwright.certificate.typeset import Paper, plain_words, typeset
 from pitchwright.errors import InputError
+from pitchwright.pictures.figures import day
 
 __all__ = ["LABEL_MM", "labels_pdf"]
 

@@ -1,21 +1,20 @@
 """The two curves of a certificate as SVG for paper: both together, and as left enlarged.
 
-Written directly, without the plotting library: that takes longer to load than the certificate may
-take in all, and the type is then the certificate's own. The same curves give the same bytes.
+The type is the certificate's own. The same curves give the same bytes.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 from xml.sax.saxutils import escape
 
 from pitchwright.certificate.contents import NoteResult, widest_inside
-from pitchwright.certificate.figures import signed
-from pitchwright.certificate.keyboard import keys
-from pitchwright.certificate.palette import PAPER
+from pitchwright.pictures.figures import signed
+from pitchwright.pictures.keyboard import keys
+from pitchwright.pictures.palette import PAPER
+from pitchwright.pictures.scale import strip, ticks
 from pitchwright.tracking import Conformity
 from pitchwright.units import note_name
 
@@ -125,7 +124,7 @@ def curves_svg(found: Curve | None, left: Curve | None, tolerance_cents: float) 
     """
     both = [curve for curve in (found, left) if curve is not None]
     notes = [result.note for curve in both for result in curve.notes]
-    low, high = _range(notes)
+    low, high = strip(notes)
     whole = _extent(both, tolerance_cents)
     close = _extent([left], tolerance_cents) if left is not None else whole
     enlarged = found is not None and whole[1] - whole[0] > _ENLARGE_FROM * (close[1] - close[0])
@@ -150,13 +149,6 @@ def curves_svg(found: Curve | None, left: Curve | None, tolerance_cents: float) 
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:g}" height="{height:g}" '
         f'viewBox="0 0 {WIDTH:g} {height:g}">{body}</svg>'
     )
-
-
-def _range(notes: Sequence[float]) -> tuple[int, int]:
-    low, high = math.floor(min(notes)), math.ceil(max(notes))
-    if high - low < 24:  # a strip of a few keys is hard to read as a keyboard
-        low, high = low - (24 - high + low) // 2, high + (25 - high + low) // 2
-    return low, high
 
 
 def _extent(curves: Sequence[Curve], tolerance_cents: float) -> tuple[float, float]:
@@ -207,13 +199,12 @@ def _panel(
     small_left: bool = False,
 ) -> None:
     svg.box(_LEFT, panel.y(tolerance_cents), _RIGHT, panel.y(-tolerance_cents), PAPER.band)
-    step = _nice_step((panel.high_cents - panel.low_cents) / 5.0)
-    digits = max(0, -math.floor(math.log10(step) + 1e-9))
-    for i in range(math.ceil(panel.low_cents / step), math.floor(panel.high_cents / step) + 1):
-        y = panel.y(i * step)
-        colour, width = (PAPER.soft, 0.7) if i == 0 else (PAPER.rule, 0.5)
+    amounts, decimals = ticks(panel.low_cents, panel.high_cents, 5)
+    for at in amounts:
+        y = panel.y(at)
+        colour, width = (PAPER.soft, 0.7) if at == 0.0 else (PAPER.rule, 0.5)
         svg.line([(_LEFT, y), (_RIGHT, y)], colour, width)
-        svg.text(_LEFT - 6, y + 2.8, signed(i * step, digits), PAPER.soft, anchor="end")
+        svg.text(_LEFT - 6, y + 2.8, signed(at, decimals), PAPER.soft, anchor="end")
     for note in range(int(panel.low), int(panel.high) + 1):
         if note % 12 == 0:
             svg.line([(panel.x(note), panel.top), (panel.x(note), panel.bottom)], PAPER.rule, 0.5)
@@ -331,8 +322,3 @@ def _reach_words(
     if Conformity.UNDECIDED in standings:
         words += "   ○ undecided"
     return words
-
-
-def _nice_step(least: float) -> float:
-    size = 10.0 ** math.floor(math.log10(least))
-    return next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= least * (1.0 - 1e-9))

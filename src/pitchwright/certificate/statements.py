@@ -11,8 +11,8 @@ from pitchwright.certificate.contents import (
     note_results,
     widest_inside,
 )
-from pitchwright.certificate.figures import day, expanded, moment, plural
 from pitchwright.certificate.typeset import plain_words
+from pitchwright.pictures.figures import day, expanded, moment, plural
 from pitchwright.tracking import Conformity, CurveEntry
 from pitchwright.tracking.coverage import K2, expanded_u
 from pitchwright.units import note_name

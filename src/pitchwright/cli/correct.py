@@ -74,7 +74,6 @@ def correct(
         corrections_made,
         write_corrections,
     )
-    from pitchwright.certificate.corrections_chart import corrections_svg
     from pitchwright.certificate.midi_tuning import (
         STEP_CENTS,
         bulk_dump,
@@ -86,6 +85,7 @@ def correct(
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.recorded import announce_and_record
     from pitchwright.cli.surveying import Against, survey_table, survey_takes
+    from pitchwright.pictures.corrections_chart import corrections_svg
     from pitchwright.practice.take_truth import truth_path
     from pitchwright.tracking import TargetCurve
     from pitchwright.writing import write_whole

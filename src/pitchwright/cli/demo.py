@@ -60,12 +60,12 @@ def _trim(folder: Path) -> tuple[Path, Path]:
     """Have a simulated hand trim Heron; its sheet and its certificate, both curves on each."""
     from datetime import UTC, datetime
 
-    from pitchwright.certificate.sheet import sheet_svg
     from pitchwright.cli import console
     from pitchwright.cli.certificate import write_certificate
     from pitchwright.cli.trimming import Teller, go_on, practice_settings, survey_again
     from pitchwright.logbook.facts import Conditions, SurveyState
     from pitchwright.logbook.store import Logbook
+    from pitchwright.pictures.sheet import sheet_svg
     from pitchwright.units import parse_note
     from pitchwright.upkeep import Recorder, Surveying
     from pitchwright.upkeep.certifying import certificate_of

@@ -80,11 +80,11 @@ def detune(
     logbook: LogbookOption = "",
 ) -> None:
     """Plan a detune: constant cents, beats at two notes, or beats as even as trimmers allow."""
-    from pitchwright.certificate.detune_chart import detune_svg
     from pitchwright.certificate.plain_record import plain_record
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4
     from pitchwright.cli.recorded import announce_and_record
+    from pitchwright.pictures.detune_chart import detune_svg
     from pitchwright.procedures.worked_out import DetunePlanned
     from pitchwright.writing import write_whole
 

@@ -122,8 +122,8 @@ def _write_down(looked: Looked, logbook: str, *, say: bool) -> None:
 
 
 def _draw(looked: Looked, chart: Path) -> list[Path]:
-    from pitchwright.certificate.ensemble_chart import ensemble_svg
-    from pitchwright.certificate.whose_chart import whose_svg
+    from pitchwright.pictures.ensemble_chart import ensemble_svg
+    from pitchwright.pictures.whose_chart import whose_svg
     from pitchwright.writing import write_whole
 
     pictures = {

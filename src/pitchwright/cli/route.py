@@ -50,9 +50,9 @@ def route(
     from pitchwright.bench.route_file import EXAMPLE, read_route
     from pitchwright.certificate.csv_table import write_csv
     from pitchwright.certificate.plain_record import plain_record
-    from pitchwright.certificate.route_chart import route_svg
     from pitchwright.cli import console
     from pitchwright.cli.recorded import announce_and_record
+    from pitchwright.pictures.route_chart import route_svg
     from pitchwright.procedures.worked_out import route_solved
     from pitchwright.route import report
     from pitchwright.tracking.align import parse_notes

@@ -245,8 +245,8 @@ def hand_out(
 
 
 def _write_sheets(surveyed: Sequence[Surveyed], sheet: Path) -> list[Path]:
-    from pitchwright.certificate.sheet import sheet_svg
     from pitchwright.cli.options import file_name
+    from pitchwright.pictures.sheet import sheet_svg
     from pitchwright.writing import free_path, write_whole
 
     paths = []

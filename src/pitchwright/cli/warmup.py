@@ -221,8 +221,8 @@ def _only(history: History, wanted: Sequence[str]) -> History:
 
 
 def _write_charts(watched: Sequence[Watched], place: Path, invented: bool) -> list[Path]:
-    from pitchwright.certificate.warmup_chart import warmup_svg
     from pitchwright.cli.options import file_name
+    from pitchwright.pictures.warmup_chart import warmup_svg
     from pitchwright.writing import free_path, write_whole
 
     paths = []

@@ -2,7 +2,7 @@
 
 The Allan deviation at an averaging time is the typical difference between one average and the
 next, over √2. Where it is smallest, averaging longer makes a reading worse, not better.
-The sums are allantools'; gaps are kept out of them, because a missing reading would turn every
+Gaps are kept out of them, because a missing reading would turn every
 result into NaN (and a gap papered over would pass for steadiness).
 """
 
@@ -29,7 +29,10 @@ _BRIDGED: Final = 2
 _LEAST_PAIRS_APART: Final = 4.0
 """An averaging time counts for the best one where it fits this often into the record, twice."""
 _IDENTIFIABLE: Final = 32
-"""Averages that telling the kind of noise takes (allantools asks for 30)."""
+"""Averages that telling the kind of noise takes: Riley and Greenhall advise 30 and more."""
+_SHORT: Final = 0.25
+_MOST_DIFFERENCES: Final = 2
+"""Riley and Greenhall: correlation below which no more differences are taken, and how many are."""
 _NO_WORSE: Final = 1.2
 """Less than one step gains under the mildest noise that averaging helps (√2 and more)."""
 
@@ -214,26 +217,37 @@ def _runs(grid: Array) -> list[Array]:
 
 def _pooled(parts: list[Array], factors: list[int]) -> tuple[Array, Array]:
     """Allan variance over all parts and the pairs behind it, per averaging factor."""
-    import allantools
-
     total, pairs = np.zeros(len(factors)), np.zeros(len(factors))
     for part in parts:
-        fitting = [factor for factor in factors if 3 * factor <= part.size]
-        if not fitting:
-            continue
-        _, adev, _, count = allantools.oadev(part, 1.0, "freq", np.array(fitting, dtype=float))
-        total[: len(fitting)] += count * adev**2
-        pairs[: len(fitting)] += count
+        phase = np.concatenate([[0.0], np.cumsum(part - part.mean())])
+        for place, factor in enumerate(factors):
+            if 3 * factor <= part.size:
+                # NIST SP 1065, equation 11: overlapping second differences of the phase.
+                apart = phase[2 * factor :] - 2.0 * phase[factor:-factor] + phase[: -2 * factor]
+                total[place] += float(apart @ apart) / (2.0 * factor**2)
+                pairs[place] += apart.size
     return total / pairs, pairs
 
 
 def _kind(part: Array, factor: int) -> NoiseKind:
-    """Kind of noise at an averaging factor, its steady drift taken away."""
-    import allantools
+    """Kind of noise at an averaging factor, its steady drift taken away.
 
+    By the lag-1 autocorrelation, differences taken until it is short: W. J. Riley and
+    C. A. Greenhall, Power law noise identification using the lag 1 autocorrelation (2004).
+    """
     if not np.ptp(part) > 0.0:
         return NoiseKind.UNKNOWN
-    exponent, _, _, _ = allantools.autocorr_noise_id(part, factor, data_type="freq")
+    means = part[: part.size - part.size % factor].reshape(-1, factor).mean(axis=1)
+    t = np.arange(means.size, dtype=float)
+    means = means - np.polyval(np.polyfit(t, means, 1), t)
+    for differences in range(_MOST_DIFFERENCES + 1):
+        off = means - means.mean()
+        lag = float(off[:-1] @ off[1:]) / float(off @ off)
+        rho = lag / (1.0 + lag)
+        if rho < _SHORT or differences == _MOST_DIFFERENCES:
+            break
+        means = np.diff(means)
+    exponent = -round(2.0 * rho) - 2 * differences
     if exponent >= 1:
         return NoiseKind.SCATTER
-    return {0: NoiseKind.WHITE, -1: NoiseKind.FLICKER}.get(int(exponent), NoiseKind.WALK)
+    return {0: NoiseKind.WHITE, -1: NoiseKind.FLICKER}.get(exponent, NoiseKind.WALK)

@@ -12,8 +12,6 @@ from datetime import date
 from sqlalchemy import select
 
 from pitchwright.certificate.contents import Contents, SurveyDone, TurnDone, VisitDone
-from pitchwright.certificate.history_chart import history_svg
-from pitchwright.certificate.palette import Theme
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Entry
 from pitchwright.logbook.facts import SurveyRecorded, SurveyState
@@ -29,6 +27,8 @@ from pitchwright.logbook.history import (
 )
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import procedure_run
+from pitchwright.pictures.history_chart import history_svg
+from pitchwright.pictures.palette import Theme
 from pitchwright.procedures.requests import TurnWatched, WatchTurn
 from pitchwright.tracking import TargetCurve, survey_oscillator
 from pitchwright.units import cents_between

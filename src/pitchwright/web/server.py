@@ -135,7 +135,7 @@ def _drop(conductor: Conductor) -> Callable[..., Awaitable[Response]]:
 
 def _sheet(conductor: Conductor) -> Callable[..., Response]:
     def sheet(number: int, place: int) -> Response:
-        from pitchwright.certificate.sheet import sheet_svg
+        from pitchwright.pictures.sheet import sheet_svg
 
         for dropped in conductor.scene.dropped:
             if dropped.number == number and 0 <= place < len(dropped.surveys):

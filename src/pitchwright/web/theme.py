@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from pitchwright.certificate.palette import DARK, LIGHT, Palette
+from pitchwright.pictures.palette import DARK, LIGHT, Palette
 
 __all__ = ["head_html", "palette_css"]
 

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from pitchwright.certificate.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
-from pitchwright.certificate.note_chart import (
+from pitchwright.detune import DetunePlan, Distance, PairBeats
+from pitchwright.pictures.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
+from pitchwright.pictures.note_chart import (
     EndName,
     Frame,
     Style,
@@ -17,10 +18,9 @@ from pitchwright.certificate.note_chart import (
     name_ends,
     styles,
 )
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
-from pitchwright.certificate.placing import Box
-from pitchwright.detune import DetunePlan, Distance, PairBeats
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.placing import Box
 
 __all__ = ["detune_svg"]
 
@@ -52,7 +52,7 @@ def detune_svg(
     theme
         Light, dark, or whichever the system that shows it prefers.
     """
-    pen = blank_canvas(WIDTH, HEIGHT, theme)
+    pen = blank_canvas(WIDTH, HEIGHT)
     said = plan.sentences[0]
     more = " ".join((*plan.sentences[1:], *plan.warnings[:1], *(d.sentence for d in today[:1])))
     names = [cut(plain_line(voice.name), 20) for voice in plan.voices]
@@ -111,7 +111,7 @@ def _draw_plain(pen: Pen, frame: Frame, plan: DetunePlan) -> list[EndName]:
     slowest = min(abs(beat) for beat in plan.pairs[0].beats_hz)
     beats = [slowest * 2.0 ** ((note - plan.notes[0]) / 12.0) for note in plan.notes]
     ink = pen.palette
-    style = Style(ink.faint, "o", (0, (1.5, 2.5)))
+    style = Style(ink.faint, "o", (1.5, 2.5))
     draw_series(pen, frame, plan.notes, beats, style, width=1.3, mark=0.0)
     inside = [n for n, beat in enumerate(beats) if frame.shows(beat)]
     if beats[-1] <= frame.most:

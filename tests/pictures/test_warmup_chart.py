@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pitchwright.certificate.chart_paper import WIDTH
-from pitchwright.certificate.warmup_chart import HEIGHT, warmup_svg
+from pitchwright.pictures.chart_paper import WIDTH
+from pitchwright.pictures.warmup_chart import HEIGHT, warmup_svg
 from pitchwright.stability import Forecast, Readiness, allan_deviation, forecast
 
 Array = NDArray[np.float64]

@@ -13,20 +13,21 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Final, Protocol
 
-from pitchwright.certificate.chart_paper import (
+from pitchwright.errors import InputError
+from pitchwright.pictures.chart_paper import (
     LEFT,
     RIGHT,
     WIDTH,
     cut,
     draw_foot,
     draw_head,
-    round_step,
 )
-from pitchwright.certificate.figures import day, plural, signed
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
-from pitchwright.certificate.placing import Box, text_width
-from pitchwright.errors import InputError
+from pitchwright.pictures.faces import text_width
+from pitchwright.pictures.figures import day, plural, signed
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.placing import Box
+from pitchwright.pictures.scale import ticks
 from pitchwright.stability.years import DAYS_PER_MONTH, ControlLimits, DriftRate, control_limits
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.units import note_name
@@ -169,7 +170,7 @@ def history_svg(
     rates = rates or {}
     times = [_time(row) for row in rows]
     begin, end = _span(times, due)
-    pen = blank_canvas(WIDTH, HEIGHT, theme)
+    pen = blank_canvas(WIDTH, HEIGHT)
     said = _headline(name, rows, rates, due)
     draw_head(pen, name, _kicker(rows), said, due_why)
     _draw_key(pen)
@@ -294,56 +295,35 @@ def _draw_key(pen: Pen) -> None:
         pen.text(x + width + 7, y + 4, words, 11, ink.soft)
         x += width + 7 + text_width(words, 11) + 12
 
-    pen.line(
-        [x + 5],
-        [y],
-        ink.strong,
-        0.0,
-        marker="o",
-        markersize=7.5,
-        markerfacecolor=ink.paper,
-        markeredgecolor=ink.strong,
-        markeredgewidth=1.5,
-    )
+    pen.marks([x + 5], [y], "o", 7.5, ink.paper, edge=ink.strong, edge_width=1.5)
     item("as found", 10)
-    pen.line([x + 5], [y], ink.strong, 0.0, marker="o", markersize=7.5, markeredgewidth=0.0)
+    pen.marks([x + 5], [y], "o", 7.5, ink.strong)
     item("as left", 10)
-    pen.line(
-        [x + 5],
-        [y],
-        ink.soft,
-        0.0,
-        marker="D",
-        markersize=5.0,
-        markerfacecolor=ink.paper,
-        markeredgecolor=ink.soft,
-        markeredgewidth=1.3,
-    )
+    pen.marks([x + 5], [y], "D", 5.0, ink.paper, edge=ink.soft, edge_width=1.3)
     item("check", 10)
     pen.line([x + 5, x + 5], [y - 7, y + 7], ink.strong, 1.6)
     item("what covers 95 %", 10)
     pen.line([x, x + 24], [y, y], ink.strong, 1.6)
     item("drift", 24)
-    pen.line([x, x + 24], [y, y], ink.faint, 1.2, linestyle=(0, (1.2, 2.4)))
+    pen.line([x, x + 24], [y, y], ink.faint, 1.2, dashes=(1.2, 2.4))
     item("trimmed", 24)
-    pen.line([x, x + 24], [y, y], ink.strong, 1.4, linestyle=(0, (5, 3)))
+    pen.line([x, x + 24], [y, y], ink.strong, 1.4, dashes=(5, 3))
     item("if it drifts on so", 24)
 
 
 def _draw_panel(pen: Pen, panel: _Panel, label: str, marks: Sequence[_Mark]) -> None:
     ink = pen.palette
-    step = round_step((panel.high - panel.low) / 4.0)
-    digits = max(0, -math.floor(math.log10(step) + 1e-9))
-    for i in range(math.ceil(panel.low / step), math.floor(panel.high / step) + 1):
-        y, zero = panel.y(i * step), i == 0
+    amounts, decimals = ticks(panel.low, panel.high, 4)
+    for at in amounts:
+        y, zero = panel.y(at), at == 0.0
         pen.line(
             [LEFT - 10, RIGHT + 10],
             [y, y],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
-            zorder=1.0,
+            z=1.0,
         )
-        pen.text(LEFT - 18, y + 4, signed(i * step, digits), 11, ink.soft, across="right")
+        pen.text(LEFT - 18, y + 4, signed(at, decimals), 11, ink.soft, across="right")
     pen.text(LEFT - 10, panel.top - 8, label, 12, ink.ink, bold=True)
     _draw_times(pen, panel, words=False)
     if not marks:
@@ -362,7 +342,7 @@ def _draw_times(pen: Pen, panel: _Panel, *, words: bool) -> None:
     last_x = -1e9
     for at, label in _ticks(panel.begin, panel.end):
         x = panel.x(at)
-        pen.line([x, x], [panel.top, panel.bottom + (6 if words else 0)], ink.rule, 0.8, zorder=0.8)
+        pen.line([x, x], [panel.top, panel.bottom + (6 if words else 0)], ink.rule, 0.8, z=0.8)
         if words and x - last_x > text_width(label, 11) + 10:
             pen.text(x, panel.bottom + 22, label, 11, ink.soft, across="center")
             last_x = x
@@ -391,7 +371,7 @@ def _draw_limits(pen: Pen, panel: _Panel, limits: ControlLimits, found: Sequence
     ink = pen.palette
     for level in (limits.low, limits.high):
         y = panel.y(level)
-        pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.doubt, 1.0, linestyle=(0, (2, 3)), zorder=2.0)
+        pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.doubt, 1.0, dashes=(2, 3), z=2.0)
     pen.text(
         RIGHT + 10,
         panel.top - 8,
@@ -428,9 +408,9 @@ def _draw_drift(
         y = [panel.y(panel.held(earlier.amount)), panel.y(panel.held(later.amount))]
         trimmed = earlier.state == "as found" and later.state == "as left"
         if trimmed:
-            pen.line(x, y, ink.faint, 1.2, linestyle=(0, (1.2, 2.4)), zorder=2.5)
+            pen.line(x, y, ink.faint, 1.2, dashes=(1.2, 2.4), z=2.5)
         elif not by_hand:
-            pen.line(x, y, ink.strong, 1.6, zorder=2.5)
+            pen.line(x, y, ink.strong, 1.6, z=2.5)
     if rate is None or not marks:
         return
     last = marks[-1]
@@ -448,8 +428,8 @@ def _draw_drift(
             [panel.y(last.amount), panel.y(held)],
             ink.strong,
             1.4,
-            linestyle=(0, (5, 3)),
-            zorder=2.5,
+            dashes=(5, 3),
+            z=2.5,
         )
 
 
@@ -459,7 +439,7 @@ def _draw_due(pen: Pen, panel: _Panel, due: date) -> None:
         pen.text(RIGHT + 10, panel.top - 8, f"{words} ▶", 11, ink.doubt, bold=True, across="right")
         return
     x = panel.x(at)
-    pen.line([x, x], [panel.top - 2, panel.bottom], ink.doubt, 1.2, zorder=2.2)
+    pen.line([x, x], [panel.top - 2, panel.bottom], ink.doubt, 1.2, z=2.2)
     across = "right" if x > LEFT + text_width(words, 11) else "left"
     pen.text(x, panel.top - 8, words, 11, ink.doubt, bold=True, across=across)
 
@@ -476,18 +456,16 @@ def _draw_marks(pen: Pen, panel: _Panel, marks: Sequence[_Mark]) -> None:
             _draw_beyond(pen, panel, mark, colour)
             continue
         high, low = (panel.y(panel.held(mark.amount + w * mark.spread)) for w in (1.0, -1.0))
-        pen.line([x, x], [high, low], colour, 1.0 if crowded else 1.6, zorder=4.0)
-        pen.line(
+        pen.line([x, x], [high, low], colour, 1.0 if crowded else 1.6, z=4.0)
+        pen.marks(
             [x],
             [y],
-            colour,
-            0.0,
-            marker="D" if check else "o",
-            markersize=0.7 * size if check else size,
-            markerfacecolor=colour if mark.state == "as left" else ink.paper,
-            markeredgecolor=colour,
-            markeredgewidth=1.3 if check else 1.5,
-            zorder=5.0,
+            "D" if check else "o",
+            0.7 * size if check else size,
+            colour if mark.state == "as left" else ink.paper,
+            edge=colour,
+            edge_width=1.3 if check else 1.5,
+            z=5.0,
         )
 
 
@@ -496,18 +474,7 @@ def _draw_beyond(pen: Pen, panel: _Panel, mark: _Mark, colour: str) -> None:
     above = mark.amount > panel.high
     x, y = panel.x(mark.at), panel.top + 5.0 if above else panel.bottom - 5.0
     fill = colour if mark.state == "as left" else pen.palette.paper
-    pen.line(
-        [x],
-        [y],
-        colour,
-        0.0,
-        marker="^" if above else "v",
-        markersize=7.5,
-        markerfacecolor=fill,
-        markeredgecolor=colour,
-        markeredgewidth=1.3,
-        zorder=5.0,
-    )
+    pen.marks([x], [y], "^" if above else "v", 7.5, fill, edge=colour, edge_width=1.3, z=5.0)
     room = x + 12.0 + text_width("+00.00", 11) < RIGHT
     pen.text(
         x + 8.0 if room else x - 8.0,
@@ -530,7 +497,7 @@ def _draw_reach(
     for note in range(math.ceil(panel.low), math.floor(panel.high) + 1):
         if note % 12 == 0:
             y = panel.y(note)
-            pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.rule, 0.8, zorder=1.0)
+            pen.line([LEFT - 10, RIGHT + 10], [y, y], ink.rule, 0.8, z=1.0)
             pen.text(
                 LEFT - 18,
                 y + 4,

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pitchwright.certificate.chart_paper import WIDTH
-from pitchwright.certificate.history_chart import HEIGHT, history_svg
-from pitchwright.certificate.palette import DARK, LIGHT
 from pitchwright.errors import InputError
+from pitchwright.pictures.chart_paper import WIDTH
+from pitchwright.pictures.history_chart import HEIGHT, history_svg
+from pitchwright.pictures.palette import DARK, LIGHT
 from pitchwright.stability.years import DriftRate
 
 SVG = "{http://www.w3.org/2000/svg}"

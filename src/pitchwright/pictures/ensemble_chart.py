@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
-from pitchwright.certificate.note_chart import (
+from pitchwright.ensemble import Overview, PairOff
+from pitchwright.ensemble.overview import seconds_per_beat
+from pitchwright.pictures.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
+from pitchwright.pictures.faces import text_width
+from pitchwright.pictures.note_chart import (
     EndName,
     Frame,
     draw_grid,
@@ -16,11 +18,10 @@ from pitchwright.certificate.note_chart import (
     name_ends,
     styles,
 )
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
-from pitchwright.certificate.placing import Box, text_width
-from pitchwright.ensemble import Overview, PairOff
-from pitchwright.ensemble.overview import seconds_per_beat
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.placing import Box
+from pitchwright.pictures.scale import strip
 from pitchwright.tracking import CurveEntry
 from pitchwright.units import note_name, ratio_of_cents
 
@@ -63,7 +64,7 @@ def ensemble_svg(
     pairs = sorted(glance.pairs, key=lambda pair: -pair.worst_hz)[:_MOST_PAIRS]
     beats_top = _KEYS + 34.0 + 88.0
     height = beats_top + _ROW * len(pairs) + 62.0
-    pen = blank_canvas(WIDTH, height, theme)
+    pen = blank_canvas(WIDTH, height)
     said = glance.sentences[0]
     tolerance = glance.reach.tolerance_cents
     kicker = f"{len(curves)} oscillators, cents from A4 = {_a4_hz(glance):g} Hz"
@@ -98,10 +99,7 @@ def _a4_hz(glance: Overview) -> float:
 
 def _frame(curves: Mapping[str, Sequence[CurveEntry]], glance: Overview, tolerance: float) -> Frame:
     entries = [entry for curve in curves.values() for entry in curve]
-    low = math.floor(min(entry.note for entry in entries))
-    high = math.ceil(max(entry.note for entry in entries))
-    if high - low < 24:
-        low, high = low - (24 - high + low) // 2, high + (25 - high + low) // 2
+    low, high = strip(entry.note for entry in entries)
     cents = [entry.cents for entry in entries]
     middle = glance.reference_cents
     most = max(*cents, middle + 2.0 * tolerance)
@@ -121,8 +119,8 @@ def _draw_together(pen: Pen, frame: Frame, glance: Overview, tolerance: float) -
         [y, y],
         ink.soft,
         0.9,
-        linestyle=(0, (1.5, 2.5)),
-        zorder=1.2,
+        dashes=(1.5, 2.5),
+        z=1.2,
     )
     words = f"A4 = {glance.reference_hz:.2f} Hz suits all best, band ±{tolerance:g}"
     pen.text(frame.right + 10, frame.head - 14, words, 11, ink.soft, across="right")
@@ -140,7 +138,7 @@ def _draw_curves(pen: Pen, frame: Frame, curves: Mapping[str, Sequence[CurveEntr
             top, bottom = frame.y(e.cents + e.expanded_cents), frame.y(e.cents - e.expanded_cents)
             if bottom - top > 7.0 and frame.head <= top and bottom <= frame.foot:
                 x = frame.x(e.note)
-                pen.line([x, x], [top, bottom], style.colour, 1.1, zorder=3.8)
+                pen.line([x, x], [top, bottom], style.colour, 1.1, z=3.8)
         last = entries[-1]
         y = frame.y(min(max(last.cents, frame.least), frame.most))
         names.append(EndName(cut(plain_line(name), 16), y, style.colour))
@@ -150,7 +148,7 @@ def _draw_curves(pen: Pen, frame: Frame, curves: Mapping[str, Sequence[CurveEntr
 def _draw_reach(pen: Pen, frame: Frame, glance: Overview) -> None:
     ink, y, found = pen.palette, _KEYS + 34.0 + 36.0, glance.reach
     first, last = frame.x(glance.common_notes[0]), frame.x(glance.common_notes[-1])
-    pen.line([first, last], [y, y], ink.rule, 1.0, zorder=2.0)
+    pen.line([first, last], [y, y], ink.rule, 1.0, z=2.0)
     within = f"all within ±{found.tolerance_cents:g}"
     if found.low is None or found.high is None:
         words = f"{within}: no note for certain"
@@ -159,9 +157,9 @@ def _draw_reach(pen: Pen, frame: Frame, glance: Overview) -> None:
         left, right = frame.x(found.low), frame.x(found.high)
         if left == right:
             left, right = left - 3.0, right + 3.0
-        pen.line([left, right], [y, y], ink.within, 5.0, zorder=3.0, solid_capstyle="butt")
+        pen.line([left, right], [y, y], ink.within, 5.0, z=3.0, cap="butt")
         for end in (left, right):
-            pen.line([end, end], [y - 6, y + 6], ink.within, 1.8, zorder=3.0, solid_capstyle="butt")
+            pen.line([end, end], [y - 6, y + 6], ink.within, 1.8, z=3.0, cap="butt")
         to = "" if found.low == found.high else f" to {note_name(found.high)}"
         words = f"{within}: {note_name(found.low)}{to}"
         x = 0.5 * (left + right)
@@ -183,7 +181,7 @@ def _draw_beats(
     fastest = max(pairs, key=lambda pair: pair.worst_hz)
     for row, pair in enumerate(pairs):
         y = top + _ROW * row + 6.0
-        pen.line([LEFT - 22, RIGHT + 10], [y + 6.0, y + 6.0], ink.rule, 0.6, zorder=0.8)
+        pen.line([LEFT - 22, RIGHT + 10], [y + 6.0, y + 6.0], ink.rule, 0.6, z=0.8)
         for note in notes:
             beat_hz = pair.beats_hz[pair.notes.index(note)]
             worst = pair is fastest and note == pair.worst_note

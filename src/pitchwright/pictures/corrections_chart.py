@@ -3,30 +3,67 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final, Protocol
 
-from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head
-from pitchwright.certificate.corrections import CorrectedNote, Corrections
-from pitchwright.certificate.note_chart import (
+from pitchwright.pictures.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head
+from pitchwright.pictures.faces import text_width
+from pitchwright.pictures.note_chart import (
     Frame,
     draw_grid,
     draw_keyboard,
 )
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
-from pitchwright.certificate.placing import text_width
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Mark, Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.scale import strip
 from pitchwright.tracking.coverage import expanded_u
 
-__all__ = ["corrections_svg"]
+__all__ = ["NoteRow", "Table", "corrections_svg"]
 
 HEIGHT: Final = 594.0
 _TOP, _BOTTOM = 186.0, 472.0
 _KEYS: Final = 484.0
 
 
+class NoteRow(Protocol):
+    """What the chart reads of one note; None where nothing is known of it."""
+
+    @property
+    def note(self) -> int:
+        """MIDI note."""
+
+    @property
+    def error_cents(self) -> float | None:
+        """Error today."""
+
+    @property
+    def predicted_cents(self) -> float | None:
+        """What a correction leaves."""
+
+    @property
+    def u_predicted_cents(self) -> float | None:
+        """Standard uncertainty of that."""
+
+    @property
+    def how(self) -> str:
+        """“measured”, “between” or “left alone”."""
+
+
+class Table(Protocol):
+    """What the chart reads of a table of corrections."""
+
+    @property
+    def notes(self) -> Sequence[NoteRow]:
+        """Every note."""
+
+    @property
+    def sentences(self) -> Sequence[str]:
+        """What it comes to: what it is made of first, then what it is worth."""
+
+
 def corrections_svg(
     name: str,
-    table: Corrections,
+    table: Table,
     *,
     conditions: str = "",
     invented: bool = False,
@@ -47,7 +84,7 @@ def corrections_svg(
     theme
         Light, dark, or whichever the system that shows it prefers.
     """
-    pen = blank_canvas(WIDTH, HEIGHT, theme)
+    pen = blank_canvas(WIDTH, HEIGHT)
     said = table.sentences[1]
     kicker = "per-note corrections"
     if conditions:
@@ -72,10 +109,8 @@ def corrections_svg(
     return finished_svg(pen, plain_line(f"{name}: {said}"), " ".join(words), theme)
 
 
-def _frame(known: list[CorrectedNote]) -> Frame:
-    low, high = known[0].note, known[-1].note
-    if high - low < 24:
-        low, high = low - (24 - high + low) // 2, high + (25 - high + low) // 2
+def _frame(known: list[NoteRow]) -> Frame:
+    low, high = strip((known[0].note, known[-1].note))
     cents = [one.error_cents or 0.0 for one in known]
     bars = [expanded_u(one.u_predicted_cents or 0.0) for one in known]
     size = max(map(abs, cents))
@@ -85,7 +120,7 @@ def _frame(known: list[CorrectedNote]) -> Frame:
     return Frame(low, high, least - room, most + room, _TOP, _BOTTOM)
 
 
-def _draw_notes(pen: Pen, frame: Frame, known: list[CorrectedNote]) -> None:
+def _draw_notes(pen: Pen, frame: Frame, known: list[NoteRow]) -> None:
     """From where each note is to where it is predicted, marks by what was done to it."""
     ink = pen.palette
     corrected = [one for one in known if one.how != "left alone"]
@@ -102,25 +137,28 @@ def _draw_notes(pen: Pen, frame: Frame, known: list[CorrectedNote]) -> None:
         _upright(pen, frame, bars, colour, width, 3.0)
     for how, today, after in (("between", 3.6, 3.4), ("measured", 6.5, 6.2)):
         some = [n for n in corrected if n.how == how]
-        spots = {"linestyle": "none", "marker": "x", "markersize": today, "zorder": 3.5}
-        spots["markeredgewidth"] = 1.0 if how == "between" else 1.6
-        _spots(pen, frame, [(n.note, _error(n)) for n in some], ink.faint, spots)
-        spots = {"linestyle": "none", "marker": "o", "markersize": after, "zorder": 4.0}
-        _spots(pen, frame, [(n.note, _left(n)) for n in some], ink.strong, spots)
-    spots = {"linestyle": "none", "marker": "D", "markersize": 6.2, "zorder": 4.0}
-    spots |= {"markerfacecolor": ink.paper, "markeredgewidth": 1.4}
-    _spots(pen, frame, [(n.note, _left(n)) for n in alone], ink.doubt, spots)
+        x = [frame.x(n.note) for n in some]
+        thin = 1.0 if how == "between" else 1.6
+        pen.marks(
+            x, [frame.y(_error(n)) for n in some], "x", today, ink.faint, edge_width=thin, z=3.5
+        )
+        pen.marks(
+            x, [frame.y(_left(n)) for n in some], "o", after, ink.strong, edge=ink.strong, z=4.0
+        )
+    x = [frame.x(n.note) for n in alone]
+    y = [frame.y(_left(n)) for n in alone]
+    pen.marks(x, y, "D", 6.2, ink.paper, edge=ink.doubt, edge_width=1.4, z=4.0)
 
 
-def _error(one: CorrectedNote) -> float:
+def _error(one: NoteRow) -> float:
     return one.error_cents or 0.0
 
 
-def _left(one: CorrectedNote) -> float:
+def _left(one: NoteRow) -> float:
     return one.predicted_cents or 0.0
 
 
-def _u(one: CorrectedNote) -> float:
+def _u(one: NoteRow) -> float:
     return one.u_predicted_cents or 0.0
 
 
@@ -137,34 +175,19 @@ def _upright(
     for note, start, end in spans:
         x += [frame.x(note), frame.x(note), math.nan]
         y += [frame.y(min(max(v, frame.least), frame.most)) for v in (start, end)] + [math.nan]
-    pen.line(x, y, colour, width, zorder=z, solid_capstyle="butt")
-
-
-def _spots(
-    pen: Pen, frame: Frame, spots: list[tuple[int, float]], colour: str, how: dict[str, Any]
-) -> None:
-    x = [frame.x(note) for note, _ in spots]
-    pen.line(x, [frame.y(cents) for _, cents in spots], colour, 0.0, **how)
+    pen.line(x, y, colour, width, z=z, cap="butt")
 
 
 def _draw_key(pen: Pen, frame: Frame) -> None:
     ink, y, x = pen.palette, frame.head - 18.0, LEFT + 60.0
-    for marker, colour, words in (
+    keyed: tuple[tuple[Mark, str, str], ...] = (
         ("x", ink.faint, "today"),
         ("o", ink.strong, "predicted after correction"),
         ("D", ink.doubt, "left alone: correcting would gain nothing"),
-    ):
-        pen.line(
-            [x],
-            [y],
-            colour,
-            0.0,
-            marker=marker,
-            markersize=6.2,
-            markerfacecolor=ink.paper if marker == "D" else colour,
-            markeredgecolor=colour,
-            markeredgewidth=1.5,
-        )
+    )
+    for mark, colour, words in keyed:
+        fill = ink.paper if mark == "D" else colour
+        pen.marks([x], [y], mark, 6.2, fill, edge=colour, edge_width=1.5)
         pen.text(x + 12, y + 4, words, 11, ink.soft)
         x += 12 + text_width(words, 11) + 24
     pen.text(RIGHT + 10, y + 4, "small marks: notes not played", 11, ink.soft, across="right")

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-__all__ = ["Box", "Labels"]
+from pitchwright.pictures.faces import text_width
 
-_EM = 0.58
-"""Mean width of a character against its size, on the wide side of usual faces."""
+__all__ = ["Box", "Labels"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +28,6 @@ class Box:
     def outside(self, room: Box) -> float:
         """Area that sticks out of ``room``."""
         return (self.right - self.left) * (self.bottom - self.top) - self.overlap(room)
-
-
-def text_width(text: str, size: float) -> float:
-    """Width to allow for a line of text, in the unit of ``size``."""
-    return _EM * size * len(text)
 
 
 @dataclass(slots=True)

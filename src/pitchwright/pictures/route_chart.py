@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from pitchwright.certificate.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
-from pitchwright.certificate.figures import signed
-from pitchwright.certificate.note_chart import (
+from pitchwright.pictures.chart_paper import LEFT, WIDTH, cut, draw_foot, draw_head
+from pitchwright.pictures.figures import signed
+from pitchwright.pictures.note_chart import (
     EndName,
     Frame,
     Style,
@@ -21,8 +20,9 @@ from pitchwright.certificate.note_chart import (
     name_ends,
     styles,
 )
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.scale import strip
 from pitchwright.route import RouteReport
 
 __all__ = ["route_svg"]
@@ -70,7 +70,7 @@ def route_svg(
     theme
         Light, dark, or whichever the system that shows it prefers.
     """
-    pen = blank_canvas(WIDTH, HEIGHT, theme)
+    pen = blank_canvas(WIDTH, HEIGHT)
     said = found.sentences[0]
     proposal = found.instead[0].sentence.split(", and the worst")[0] if found.instead else ""
     draw_head(pen, name or "The route", f"{len(found.deliveries)} oscillators", said, proposal)
@@ -142,9 +142,7 @@ def _gathered(curves: Sequence[_Curve]) -> list[_Curve]:
 
 def _frame(found: RouteReport, today: Sequence[_Curve], pulled: Sequence[_Curve]) -> Frame:
     notes = found.deliveries[0].notes
-    low, high = math.floor(notes[0]), math.ceil(notes[-1])
-    if high - low < 24:
-        high = low + 24
+    low, high = strip(notes)
     reach = sorted(max(map(abs, curve.cents)) for curve in today)
     # What runs out of the picture must leave something in it.
     while len(reach) > 1 and reach[-1] > _FAR * max(reach[-2], 5.0):
@@ -168,7 +166,7 @@ def _draw_curves(pen: Pen, frame: Frame, today: Sequence[_Curve], pulled: Sequen
         for after in pulled:
             if after.names[0] not in curve.names or outside:
                 continue
-            dashed = Style(style.colour, style.marker, (0, (5, 3)))
+            dashed = Style(style.colour, style.marker, (5, 3))
             draw_series(pen, frame, after.notes, after.cents, dashed, width=1.3, mark=0.0)
             words = f"without {_all_of(after.after, 'or')}: {signed(after.cents_per_octave)}"
             names.append(EndName(words, _end(frame, after), style.colour, bold=False))
@@ -194,6 +192,6 @@ def _draw_key(pen: Pen, frame: Frame, *, several: bool) -> None:
     pen.line([x, x + 26], [y, y], ink.soft, 1.7)
     pen.text(x + 33, y + 4, "as patched", 11, ink.soft)
     if several:
-        pen.line([x + 118, x + 144], [y, y], ink.soft, 1.3, linestyle=(0, (5, 3)))
+        pen.line([x + 118, x + 144], [y, y], ink.soft, 1.3, dashes=(5, 3))
         pen.text(x + 151, y + 4, "with one cable pulled", 11, ink.soft)
     pen.text(frame.right + 26, y + 4, "cents per octave", 11, ink.soft)

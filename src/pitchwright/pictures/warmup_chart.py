@@ -12,10 +12,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head, round_step
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
-from pitchwright.certificate.placing import Box, text_width
+from pitchwright.pictures.chart_paper import LEFT, RIGHT, WIDTH, draw_foot, draw_head
+from pitchwright.pictures.faces import text_width
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Dashes, Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.placing import Box
+from pitchwright.pictures.scale import ticks
 from pitchwright.stability import Forecast, Readiness, Steadiness
 from pitchwright.stability.thermometer import room_of
 from pitchwright.stability.wording import in_words, signed
@@ -101,7 +103,7 @@ def warmup_svg(
     str
         A whole SVG document with title and description for those who do not see it.
     """
-    pen = blank_canvas(WIDTH, HEIGHT, theme)
+    pen = blank_canvas(WIDTH, HEIGHT)
     said = plain_line(found.sentence)
     drawn = _drawn(t_s, _without_room(t_s, cents, temperature_c, found), found)
     scale = _scale(drawn, found)
@@ -177,18 +179,17 @@ def _draw_grid(pen: Pen, scale: _Scale, drawn: _Drawn, found: Forecast) -> None:
     if found.readiness is not Readiness.TOO_EARLY:
         above, below = scale.y(found.tolerance_cents), scale.y(-found.tolerance_cents)
         pen.box(Box(LEFT - 10, above, RIGHT + 10, below), ink.band, z=0.5)
-    step = round_step((scale.top_cents - scale.bottom_cents) / 6.0)
-    digits = max(0, -math.floor(math.log10(step) + 1e-9))
-    for i in range(math.ceil(scale.bottom_cents / step), math.floor(scale.top_cents / step) + 1):
-        y, zero = scale.y(i * step), i == 0
+    amounts, decimals = ticks(scale.bottom_cents, scale.top_cents, 6)
+    for at in amounts:
+        y, zero = scale.y(at), at == 0.0
         pen.line(
             [LEFT - 10, RIGHT + 10],
             [y, y],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
-            zorder=1.0,
+            z=1.0,
         )
-        label = "0" if zero else signed(i * step, digits)
+        label = "0" if zero else signed(at, decimals)
         pen.text(LEFT - 18, y + 4, label, 11, ink.soft, across="right")
     pen.text(LEFT - 18, _TOP - 16, "cents", 11, ink.soft, across="right")
     step_min = next(
@@ -198,7 +199,7 @@ def _draw_grid(pen: Pen, scale: _Scale, drawn: _Drawn, found: Forecast) -> None:
     for k in range(math.floor(scale.end_s / _MINUTE_S / step_min) + 1):
         minutes = k * step_min
         x = scale.x(minutes * _MINUTE_S)
-        pen.line([x, x], [_TOP, _BOTTOM + 6], ink.rule, 0.8, zorder=0.8)
+        pen.line([x, x], [_TOP, _BOTTOM + 6], ink.rule, 0.8, z=0.8)
         label = f"{minutes / 60.0:g}" if hours else f"{minutes:g}"
         pen.text(x, _BOTTOM + 22, label, 11, ink.soft, across="center")
     unit = "hours" if hours else "minutes"
@@ -217,8 +218,8 @@ def _draw_forecast(pen: Pen, scale: _Scale, drawn: _Drawn) -> None:
     ink = pen.palette
     heard, ahead = drawn.curve_s <= drawn.now_s, drawn.curve_s >= drawn.now_s
     for edge in (drawn.low, drawn.high):
-        _path(pen, scale, drawn.curve_s[ahead], edge[ahead], ink.soft, 0.9, (0, (1.5, 2.5)))
-    _path(pen, scale, drawn.curve_s[ahead], drawn.middle[ahead], ink.strong, 1.8, (0, (5, 3)))
+        _path(pen, scale, drawn.curve_s[ahead], edge[ahead], ink.soft, 0.9, (1.5, 2.5))
+    _path(pen, scale, drawn.curve_s[ahead], drawn.middle[ahead], ink.strong, 1.8, (5, 3))
     _path(pen, scale, drawn.curve_s[heard], drawn.middle[heard], ink.strong, 1.8)
 
 
@@ -229,12 +230,12 @@ def _path(
     cents: Array,
     colour: str,
     width: float,
-    dashes: object = "solid",
+    dashes: Dashes = (),
 ) -> None:
     inside = (cents >= scale.bottom_cents) & (cents <= scale.top_cents)
     x = [scale.x(float(t)) for t in t_s]
     y = [scale.y(float(c)) if fits else math.nan for c, fits in zip(cents, inside, strict=True)]
-    pen.line(x, y, colour, width, linestyle=dashes, zorder=4.0)
+    pen.line(x, y, colour, width, dashes=dashes, z=4.0)
     outside = np.flatnonzero(~inside[1:] & inside[:-1])
     for i in outside:
         way = "▲" if cents[i + 1] > 0.0 else "▼"
@@ -245,22 +246,19 @@ def _path(
 
 def _draw_readings(pen: Pen, scale: _Scale, drawn: _Drawn) -> None:
     inside = (drawn.cents >= scale.bottom_cents) & (drawn.cents <= scale.top_cents)
-    pen.line(
+    pen.marks(
         [scale.x(float(t)) for t in drawn.t_s[inside]],
         [scale.y(float(c)) for c in drawn.cents[inside]],
+        "o",
+        2.4,
         pen.palette.faint,
-        0.0,
-        marker="o",
-        markersize=2.4,
-        markeredgewidth=0.0,
-        linestyle="none",
-        zorder=3.0,
+        z=3.0,
     )
 
 
 def _draw_now(pen: Pen, scale: _Scale, now_s: float) -> None:
     x = scale.x(now_s)
-    pen.line([x, x], [_TOP - 4, _BOTTOM + 6], pen.palette.ink, 1.1, zorder=5.0)
+    pen.line([x, x], [_TOP - 4, _BOTTOM + 6], pen.palette.ink, 1.1, z=5.0)
     pen.text(x, _TOP - 10, "now", 12, pen.palette.ink, bold=True, across="center")
 
 
@@ -278,11 +276,11 @@ def _draw_ready(pen: Pen, scale: _Scale, now_s: float, found: Forecast) -> None:
     middle = scale.x(min(now_s + found.ready_in_s, end_s))
     last = scale.x(min(now_s + found.ready_in_high_s, end_s))
     if last > first:
-        pen.line([first, last], [y, y], ink.within, 1.6, linestyle=(0, (2, 2)), zorder=3.0)
+        pen.line([first, last], [y, y], ink.within, 1.6, dashes=(2, 2), z=3.0)
         for x in (first, last):
-            pen.line([x, x], [y - 5, y + 5], ink.within, 1.4, zorder=3.0)
+            pen.line([x, x], [y - 5, y + 5], ink.within, 1.4, z=3.0)
     if middle < RIGHT - 1.0:
-        pen.line([middle, RIGHT + 10], [y, y], ink.within, 5.0, zorder=3.5)
+        pen.line([middle, RIGHT + 10], [y, y], ink.within, 5.0, z=3.5)
     words = "ready" if found.readiness is Readiness.READY else "ready from here, most likely"
     at = min(middle, RIGHT - text_width(words, 12))
     pen.text(at, y + 22, words, 12, ink.within)
@@ -293,15 +291,15 @@ def _draw_ready(pen: Pen, scale: _Scale, now_s: float, found: Forecast) -> None:
 def _draw_key(pen: Pen, found: Forecast) -> None:
     ink, y = pen.palette, _BOTTOM + 40.0
     x = LEFT - 10.0
-    pen.line([x + 6], [y - 4], ink.faint, 0.0, marker="o", markersize=3.4, markeredgewidth=0.0)
+    pen.marks([x + 6], [y - 4], "o", 3.4, ink.faint)
     pen.text(x + 16, y, "heard", 11, ink.soft)
     if found.readiness is Readiness.TOO_EARLY:
         return
     pen.line([x + 64, x + 90], [y - 4, y - 4], ink.strong, 1.8)
     pen.text(x + 96, y, "fitted", 11, ink.soft)
-    pen.line([x + 144, x + 170], [y - 4, y - 4], ink.strong, 1.8, linestyle=(0, (5, 3)))
+    pen.line([x + 144, x + 170], [y - 4, y - 4], ink.strong, 1.8, dashes=(5, 3))
     pen.text(x + 176, y, "forecast", 11, ink.soft)
-    pen.line([x + 238, x + 264], [y - 4, y - 4], ink.soft, 0.9, linestyle=(0, (1.5, 2.5)))
+    pen.line([x + 238, x + 264], [y - 4, y - 4], ink.soft, 0.9, dashes=(1.5, 2.5))
     pen.text(x + 270, y, "nine in ten between", 11, ink.soft)
     pen.box(Box(x + 394, y - 10, x + 414, y + 2), ink.band)
     pen.text(x + 420, y, f"within ±{found.tolerance_cents:g} of rest", 11, ink.soft)

@@ -8,17 +8,18 @@ from typing import Literal
 from xml.etree import ElementTree
 
 import pytest
+from tests.pictures.inside import stays_inside
 
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.bench.runner import run
 from pitchwright.certificate.corrections import corrections
-from pitchwright.certificate.corrections_chart import corrections_svg
-from pitchwright.certificate.detune_chart import detune_svg
-from pitchwright.certificate.ensemble_chart import ensemble_svg
-from pitchwright.certificate.route_chart import route_svg
-from pitchwright.certificate.whose_chart import whose_svg
 from pitchwright.detune import constant, distance, even
 from pitchwright.ensemble import Evidence, Meter, Voltage, overview, whose_error
+from pitchwright.pictures.corrections_chart import corrections_svg
+from pitchwright.pictures.detune_chart import detune_svg
+from pitchwright.pictures.ensemble_chart import ensemble_svg
+from pitchwright.pictures.route_chart import route_svg
+from pitchwright.pictures.whose_chart import whose_svg
 from pitchwright.practice import theatre_rig
 from pitchwright.procedures import EnsembleChecked, EnsembleSettings, ensemble_check
 from pitchwright.route import Attenuator, Oscillator, PassiveMultiple, Patch, Source, report
@@ -32,12 +33,6 @@ Drawn = Callable[..., str]
 def words_of(svg: str) -> list[str]:
     root = ElementTree.fromstring(svg)
     return ["".join(node.itertext()) for node in root.iter() if node.tag.endswith("}text")]
-
-
-def inside(svg: str, width: float = 1000.0) -> bool:
-    """No word begins outside the picture."""
-    left = [float(x) for x in re.findall(r"translate\((-?[\d.]+) ", svg)]
-    return all(-1.0 <= x <= width for x in left)
 
 
 def points(scale: float, base: float = 0.0) -> tuple[Point, ...]:
@@ -88,7 +83,7 @@ def test_a_chart_is_a_sound_file_and_says_what_is_invented(draw: Drawn) -> None:
     assert "Invented data." in words_of(invented)
     assert "Invented data." not in words_of(plain)
     assert "The data are invented." in invented
-    assert inside(plain)
+    stays_inside(plain)
     assert 'role="img"' in plain
     assert "prefers-color-scheme: dark" in plain
     assert "prefers-color-scheme" not in invented
@@ -130,7 +125,7 @@ def test_the_ensemble_shows_every_pair_and_the_worst(checked: EnsembleChecked) -
     for pair in glance.pairs:
         assert f"{pair.first}, {pair.second}" in words
     assert words.count(f"{max(pair.worst_hz for pair in glance.pairs):.1f}") == 1
-    assert inside(svg)
+    stays_inside(svg)
     assert {"Heron", "Wren", "Plover", "Dunlin"} <= set(words)
 
 
@@ -160,7 +155,7 @@ def test_what_cannot_be_told_is_drawn_as_open(checked: EnsembleChecked) -> None:
     )
     svg = whose_svg(told, name="Pit", invented=True)
     assert "cannot be told" not in words_of(svg)
-    assert inside(svg)
+    stays_inside(svg)
 
 
 def test_today_is_marked_on_the_plan() -> None:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from pitchwright.certificate.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
-from pitchwright.certificate.figures import signed
-from pitchwright.certificate.palette import Theme
-from pitchwright.certificate.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.ensemble import Figure, Whose
+from pitchwright.pictures.chart_paper import LEFT, RIGHT, WIDTH, cut, draw_foot, draw_head
+from pitchwright.pictures.figures import signed
+from pitchwright.pictures.palette import Theme
+from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
+from pitchwright.pictures.scale import ticks
 from pitchwright.tracking.coverage import expanded_u
 
 __all__ = ["whose_svg"]
@@ -57,12 +57,12 @@ def whose_svg(
     """
     groups = _groups(whose)
     height = _TOP + sum(_GAP + _ROW * len(group.rows) for group in groups) + 74.0
-    pen = blank_canvas(WIDTH, height, theme)
+    pen = blank_canvas(WIDTH, height)
     said, more = _said(whose)
     draw_head(pen, name or "Whose error", "scale, cents per octave", said, more)
-    least, most, step = _range(groups)
+    least, most = _range(groups)
     bottom = height - 62.0
-    _draw_axis(pen, least, most, step, bottom)
+    _draw_axis(pen, least, most, bottom)
     y = _TOP
     for group in groups:
         pen.text(LEFT - 10, y + 4, group.words, 11, pen.palette.soft)
@@ -122,7 +122,7 @@ def _positive(figure: Figure) -> tuple[str, Figure]:
     return f"{figure.names[0]} minus {figure.names[1]}", figure
 
 
-def _range(groups: Sequence[_Group]) -> tuple[float, float, float]:
+def _range(groups: Sequence[_Group]) -> tuple[float, float]:
     ends = [0.0]
     for group in groups:
         for _, figure in group.rows:
@@ -133,9 +133,7 @@ def _range(groups: Sequence[_Group]) -> tuple[float, float, float]:
     least, most = min(ends), max(ends)
     room = 0.05 * max(most - least, 0.5)
     least, most = least - room, most + room
-    size = 10.0 ** math.floor(math.log10((most - least) / 6.0))
-    step = next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= (most - least) / 6.0)
-    return least, most, step
+    return least, most
 
 
 def _x(amount: float, least: float, most: float) -> float:
@@ -143,20 +141,20 @@ def _x(amount: float, least: float, most: float) -> float:
     return _AXIS[0] + share * (_AXIS[1] - _AXIS[0])
 
 
-def _draw_axis(pen: Pen, least: float, most: float, step: float, bottom: float) -> None:
+def _draw_axis(pen: Pen, least: float, most: float, bottom: float) -> None:
     ink = pen.palette
-    digits = max(0, -math.floor(math.log10(step) + 1e-9))
-    for i in range(math.ceil(least / step), math.floor(most / step) + 1):
-        x = _x(i * step, least, most)
-        zero = i == 0
+    amounts, decimals = ticks(least, most, 6)
+    for at in amounts:
+        x = _x(at, least, most)
+        zero = at == 0.0
         pen.line(
             [x, x],
             [_TOP + 8, bottom],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
-            zorder=0.8,
+            z=0.8,
         )
-        pen.text(x, bottom + 18, signed(i * step, digits), 11, ink.soft, across="center")
+        pen.text(x, bottom + 18, signed(at, decimals), 11, ink.soft, across="center")
     left, right = _x(least, least, most), _x(most, least, most)
     pen.text(left, _TOP - 4, "◀ flatter each octave", 11, ink.soft)
     pen.text(right, _TOP - 4, "sharper each octave ▶", 11, ink.soft, across="right")
@@ -164,7 +162,7 @@ def _draw_axis(pen: Pen, least: float, most: float, step: float, bottom: float) 
 
 def _draw_row(pen: Pen, y: float, words: str, figure: Figure, least: float, most: float) -> None:
     ink = pen.palette
-    pen.line([LEFT - 10, RIGHT + 10], [y + 11.0, y + 11.0], ink.rule, 0.5, zorder=0.6)
+    pen.line([LEFT - 10, RIGHT + 10], [y + 11.0, y + 11.0], ink.rule, 0.5, z=0.6)
     pen.text(_NAMES, y + 4, cut(plain_line(words), 30), 12, ink.ink, across="right")
     if figure.amount is None or figure.u is None:
         pen.line(
@@ -172,29 +170,20 @@ def _draw_row(pen: Pen, y: float, words: str, figure: Figure, least: float, most
             [y, y],
             ink.doubt,
             1.6,
-            linestyle=(0, (0.1, 3.2)),
-            zorder=3.0,
-            dash_capstyle="round",
+            dashes=(0.1, 3.2),
+            z=3.0,
+            cap="round",
         )
         pen.text(_AXIS[1] + 24, y + 4, "cannot be told", 12, ink.doubt)
         return
     low, high = figure.amount - expanded_u(figure.u), figure.amount + expanded_u(figure.u)
     ends = [_x(low, least, most), _x(high, least, most)]
-    pen.line(ends, [y, y], ink.strong, 1.8, zorder=3.0, solid_capstyle="butt")
+    pen.line(ends, [y, y], ink.strong, 1.8, z=3.0, cap="butt")
     if ends[1] - ends[0] > 12.0:
         for end, inside in zip(ends, (low >= least, high <= most), strict=True):
             if inside:
-                pen.line([end, end], [y - 4, y + 4], ink.strong, 1.4, zorder=3.0)
-    pen.line(
-        [_x(figure.amount, least, most)],
-        [y],
-        ink.strong,
-        0.0,
-        marker="o",
-        markersize=6.4,
-        markeredgewidth=0.0,
-        zorder=4.0,
-    )
+                pen.line([end, end], [y - 4, y + 4], ink.strong, 1.4, z=3.0)
+    pen.marks([_x(figure.amount, least, most)], [y], "o", 6.4, ink.strong, z=4.0)
     u = expanded_u(figure.u)
     digits = 1 if u >= 0.095 else 2
     amount = f"{signed(figure.amount, digits)} ± {max(u, 0.01):.{digits}f}"

@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
-from pitchwright.certificate.chart_paper import LEFT, RIGHT, round_step
-from pitchwright.certificate.figures import signed
-from pitchwright.certificate.keyboard import keys
-from pitchwright.certificate.palette import Palette
-from pitchwright.certificate.pen import Pen
-from pitchwright.certificate.placing import Box
+from pitchwright.pictures.chart_paper import LEFT, RIGHT
+from pitchwright.pictures.figures import signed
+from pitchwright.pictures.keyboard import keys as keys_between
+from pitchwright.pictures.palette import Palette
+from pitchwright.pictures.pen import Dashes, Mark, Pen
+from pitchwright.pictures.placing import Box
+from pitchwright.pictures.scale import ticks
 from pitchwright.units import note_name
 
 __all__ = [
@@ -65,6 +66,10 @@ class Frame:
         share = (amount - self.least) / (self.most - self.least)
         return self.foot - share * (self.foot - self.head)
 
+    def held(self, amount: float) -> float:
+        """The amount, or the edge where it is outside."""
+        return min(max(amount, self.least), self.most)
+
     def shows(self, amount: float) -> bool:
         """Whether an amount is inside."""
         return self.least <= amount <= self.most
@@ -75,8 +80,8 @@ class Style:
     """How one curve is told from the others: by colour, mark and dashes at once."""
 
     colour: str
-    marker: str
-    dashes: Any = "solid"
+    marker: Mark
+    dashes: Dashes = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +97,8 @@ class EndName:
 def styles(ink: Palette, count: int) -> list[Style]:
     """As many styles as wanted; no two alike up to twenty."""
     colours = (ink.strong, ink.doubt, ink.within, ink.ink)
-    markers = ("o", "s", "^", "D", "v")
-    dashes: tuple[Any, ...] = ("solid", (0, (5, 2)), (0, (2, 2)), (0, (7, 2, 1.5, 2)))
+    markers: tuple[Mark, ...] = ("o", "s", "^", "D", "v")
+    dashes: tuple[Dashes, ...] = ((), (5, 2), (2, 2), (7, 2, 1.5, 2))
     return [
         Style(
             colours[place % len(colours)],
@@ -105,39 +110,45 @@ def styles(ink: Palette, count: int) -> list[Style]:
 
 
 def draw_grid(
-    pen: Pen, frame: Frame, unit: str, *, band: float = 0.0, sign: bool = True, steps: int = 6
+    pen: Pen,
+    frame: Frame,
+    unit: str,
+    *,
+    band: float = 0.0,
+    sign: bool = True,
+    steps: int = 6,
+    keys: bool = True,
 ) -> None:
-    """Lines across with their amounts, one down at every C, and a band of ± ``band``."""
+    """Lines across with their amounts, one down at every C over ``keys``, a band of ± ``band``."""
     ink = pen.palette
     if band:
         above = max(frame.y(band), frame.head)
         below = min(frame.y(-band), frame.foot)
         pen.box(Box(frame.left - 10, above, frame.right + 10, below), ink.band, z=0.5)
-    step = round_step((frame.most - frame.least) / steps)
-    digits = max(0, -math.floor(math.log10(step) + 1e-9))
-    for i in range(math.ceil(frame.least / step), math.floor(frame.most / step) + 1):
-        y, zero = frame.y(i * step), i == 0
+    amounts, decimals = ticks(frame.least, frame.most, steps)
+    for at in amounts:
+        y, zero = frame.y(at), at == 0.0
         pen.line(
             [frame.left - 10, frame.right + 10],
             [y, y],
             ink.soft if zero else ink.rule,
             1.1 if zero else 0.8,
-            zorder=1.0,
+            z=1.0,
         )
-        amount = signed(i * step, digits) if sign else f"{i * step:.{digits}f}"
+        amount = signed(at, decimals) if sign else f"{at:.{decimals}f}"
         pen.text(frame.left - 18, y + 4, amount, 11, ink.soft, across="right")
     pen.text(frame.left - 10, frame.head - 14, unit, 11, ink.soft)
-    for note in range(math.ceil(frame.low), math.floor(frame.high) + 1):
+    for note in range(math.ceil(frame.low), math.floor(frame.high) + 1) if keys else ():
         if note % 12 == 0:
             x = frame.x(note)
-            pen.line([x, x], [frame.head, frame.foot + 8], ink.rule, 0.8, zorder=0.8)
+            pen.line([x, x], [frame.head, frame.foot + 8], ink.rule, 0.8, z=0.8)
 
 
 def draw_keyboard(pen: Pen, frame: Frame, top: float, height: float = 34.0) -> None:
     """The keys, and the names of every C below them."""
     ink = pen.palette
     low, high = math.ceil(frame.low), math.floor(frame.high)
-    for key in keys(low, high):
+    for key in keys_between(low, high):
         foot = top + (0.6 if key.black else 1.0) * height
         pen.box(
             Box(frame.x(key.left), top, frame.x(key.right), foot),
@@ -174,24 +185,21 @@ def draw_series(
             [frame.y(float(a)) if frame.shows(float(a)) else math.nan for a in line],
             style.colour,
             width,
-            linestyle=style.dashes,
-            zorder=z,
+            dashes=style.dashes,
+            z=z,
         )
     x = [frame.x(note) for note in notes]
     y = [frame.y(amount) if frame.shows(amount) else math.nan for amount in amounts]
     if mark > 0.0:
-        pen.line(
+        pen.marks(
             x,
             y,
+            style.marker,
+            mark,
             style.colour,
-            0.0,
-            marker=style.marker,
-            markersize=mark,
-            markerfacecolor=style.colour,
-            markeredgecolor=pen.palette.paper,
-            markeredgewidth=0.8,
-            linestyle="none",
-            zorder=z + 0.5,
+            edge=pen.palette.paper,
+            edge_width=0.8,
+            z=z + 0.5,
         )
 
 
@@ -219,6 +227,6 @@ def name_ends(pen: Pen, frame: Frame, names: Sequence[EndName], size: float = 11
                 [start, y],
                 pen.palette.soft,
                 0.7,
-                zorder=2.5,
+                z=2.5,
             )
         pen.text(frame.right + 26, y + 4, name.words, size, name.colour, bold=name.bold)
