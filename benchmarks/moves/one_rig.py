@@ -131,7 +131,7 @@ def one_rig(scenario: Scenario, seed: int, index: int) -> Outcome:
     )
     _spoil(rig, scenario, rng, index)
     names = ("base", "scale", "high") if scenario.high else ("base", "scale")
-    known = _known(rig, rng) if scenario.known else {}
+    known = _known(rig, rng) if scenario.known or scenario.fault == "wrong way" else {}
     trimmers = tuple(Trimmer(name, KINDS[name], known=known.get(name)) for name in names)
     outcome = Outcome(
         scenario.name,
@@ -175,7 +175,7 @@ def one_rig(scenario: Scenario, seed: int, index: int) -> Outcome:
     _afterwards(rig, outcome)
     outcome.slips = [slip.what for slip in hand.slips if slip.asked_cents >= 1.5]
     outcome.small_slips = [slip.what for slip in hand.slips if slip.asked_cents < 1.5]
-    if scenario.fault == "bad contact":
+    if scenario.fault == "bad contact" and rig.rest_jumps > 1:
         outcome.slips.append("bad contact")
     outcome.told = [str(finding) for finding in bench.told]
     return outcome

@@ -65,6 +65,7 @@ class Rig:
     knocks: int = 0
     jumps_cents: float = 0.0
     jumped: float = 0.0
+    rest_jumps: int = 0
     in_hand: str = ""
     hz: Array = field(default_factory=lambda: note_to_hz(ALL_NOTES))
 
@@ -123,8 +124,11 @@ class Rig:
         if self.rng.random() < world.knocks_per_hour * minutes / 60.0:
             self.knocks += 1
             self.bumps += float(self.rng.uniform(2.0, 6.0) * self.rng.choice((-1.0, 1.0)))
-        if self.jumps_cents and self.in_hand == "base" and self.rng.random() < 0.05 * seconds:
+        rests = self.jumps_cents and self.in_hand == "base" and seconds >= 0.4
+        if rests and self.rng.random() < 1.0 - math.exp(-0.3 * seconds):
+            before = self.jumped
             self.jumped = self.jumps_cents * float(self.rng.choice((-1.0, 0.0, 1.0)))
+            self.rest_jumps += before != self.jumped
 
     def now_s(self) -> float:
         """Return the time in seconds."""

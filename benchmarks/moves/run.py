@@ -207,8 +207,8 @@ def _faults(results: dict[int, list[Outcome]]) -> list[str]:
         "half of all first turns go the other way. Too coarse means that no step that the screw "
         "has lies within 0.1 cent of the window about the aim. At its end means that the screw is "
         "at an end, short of the aim and more than 0.3 cent outside the window. A bad contact "
-        "jumps by 2 to 4 cents, in every twentieth second at rest and twelfth tenth of a second "
-        "turned.",
+        "jumps by 2 to 4 cents, every few seconds at rest with the screwdriver in and in every "
+        "twelfth tenth of a second turned; it counts where it jumped at rest at least twice.",
         "",
         "| fault | happened | recognised | failed although the trimmers could | bar |",
         "| --- | --- | --- | --- | --- |",

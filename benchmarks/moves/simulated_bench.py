@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from benchmarks.moves.rigs import READING_CENTS, Rig
@@ -111,6 +111,7 @@ class SimulatedBench:
         self.stops += 1
         self.asked.append((request.trimmer, wanted))
         self.sentences.append(request.sentence)
+        before = len(self.hand.slips)
         turned = self.hand.turn(
             self.rig,
             asked=request.trimmer,
@@ -122,6 +123,11 @@ class SimulatedBench:
             clockwise=request.clockwise,
             may_bump=self.hand.in_hand != "base",
         )
+        if request.clockwise is None:  # nobody knew the way, so it was nobody's fault
+            self.hand.slips = [
+                replace(slip, asked_cents=0.0) if k >= before and slip.what == "wrong way" else slip
+                for k, slip in enumerate(self.hand.slips)
+            ]
         self.rig.wait(0.5)
         screw = self.rig.screws[self.hand.in_hand]
         at_cents = self.rig.true_cents(self.rig.note)

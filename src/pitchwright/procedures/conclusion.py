@@ -20,6 +20,8 @@ __all__ = ["conclude"]
 
 Array = NDArray[np.float64]
 
+_DRIFTS_CENTS_PER_MIN = 0.3
+
 
 def conclude(
     standing: Standing,
@@ -142,6 +144,10 @@ def _reasons(
             f" straighten up to {note_name(high)}".replace("-", "−")
         )
         helps.append(f"A high-end trimmer: with it ±{with_high:.1f} cents is possible")
+    per_min = belief.drift_cents(60.0)
+    if abs(per_min) > _DRIFTS_CENTS_PER_MIN:
+        why.append(f"it drifts by {per_min:+.1f} cents a minute".replace("-", "−"))
+        helps.append("Warm it up first: what drifts while it is trimmed is off again soon after")
     rest = best_amounts(curve, list(free.values()))[1]
     if rest > 0.6 * tolerance:
         why.append(f"single notes are off by up to {rest:.1f} cents, which no trimmer can mend")

@@ -42,6 +42,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pitchwright.errors import InputError
+from pitchwright.procedures import sentences
 from pitchwright.procedures.outcomes import VerdictGiven
 from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
@@ -52,7 +53,7 @@ from pitchwright.tracking.conformity import Conformity, stands
 from pitchwright.tracking.coverage import expanded_u
 from pitchwright.tracking.point import Point
 from pitchwright.trim.trimmer import Known
-from pitchwright.trim.verdict import Standing, Verdict
+from pitchwright.trim.verdict import Standing, Verdict, u_best
 from pitchwright.units import note_name
 
 __all__ = ["TrimResult", "guided_trim"]
@@ -169,7 +170,6 @@ def _afresh(state: Trimming, why: str) -> Generator[Request, Answer, None]:
 
 def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
     """Choose and act until there is a verdict."""
-    tolerance = state.settings.tolerance_cents
     for _ in range(_MOST_ROUNDS):
         if state.astray and state.surveyed_afresh < 2 * _MOST_AFRESH:
             state.astray = 0
@@ -198,13 +198,25 @@ def _rounds(state: Trimming) -> Generator[Request, Answer, Verdict]:
             yield from _afresh(state, "again, before it is said that it cannot be done")
             yield state.curve_report()
         elif planned.next is not None:
+            state.exhausted_visits = True
             break
         elif doubtful is not None:
             yield from _read_again(state, doubtful)
         else:
             break
-    beyond = state.plan().best_cents > tolerance
-    return state.verdict(Standing.CANNOT if beyond else Standing.NOT_CERTIFIABLE)
+    if state.exhausted_visits:
+        yield Tell("does not converge", sentences.does_not_converge(state.visit))
+    return state.verdict(Standing.CANNOT if _proven(state) else Standing.NOT_CERTIFIABLE)
+
+
+def _proven(state: Trimming) -> bool:
+    """Whether the readings and the bounds of the trimmers show that it cannot be done."""
+    curve, covariance = state.curve()
+    planned = state.plan()
+    common = state.settings.common.u_cents
+    spread, _ = u_best(curve, covariance + common**2, list(planned.best_levers))
+    stood = stands(planned.best_cents, expanded_u(spread), state.settings.tolerance_cents)
+    return stood is Conformity.OUTSIDE
 
 
 def _read_again(state: Trimming, index: int) -> Generator[Request, Answer, None]:

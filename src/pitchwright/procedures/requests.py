@@ -174,6 +174,10 @@ class WatchTurn:
         Whether this is the short first turn that shows how the trimmer acts.
     sentence
         What to do and why, for a person.
+    turns
+        About how far that is, in turns of the screwdriver, None where not known.
+    settles_to_cents
+        Where the reading will stand once the hand has gone, where that is elsewhere; else None.
     caution
         Safety sentence where one is due, else empty.
     """
@@ -196,6 +200,8 @@ class WatchTurn:
     probe: bool
     sentence: str
     caution: str = ""
+    turns: float | None = None
+    settles_to_cents: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

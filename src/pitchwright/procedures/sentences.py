@@ -42,35 +42,61 @@ def reason_of(trimmer: Trimmer, amount: float, greatest_cents: float, *, more: b
     return f"{by} and leaves at most ±{greatest_cents:.1f} cents"
 
 
+def turns_of_hand(turns: float) -> str:
+    """How far that is for a hand: ``three eighths of a turn``, ``2½ turns``."""
+    eighths = max(round(abs(turns) * 8.0), 1)
+    if eighths < 8:
+        return f"{_EIGHTHS[eighths]} of a turn" if eighths != 4 else "half a turn"
+    halves = round(abs(turns) * 2.0)
+    whole, half = divmod(halves, 2)
+    if not half:
+        return "one turn" if whole == 1 else f"{whole} turns"
+    return f"{whole}½ turns"
+
+
+_EIGHTHS = {
+    1: "an eighth",
+    2: "a quarter",
+    3: "three eighths",
+    5: "five eighths",
+    6: "three quarters",
+    7: "seven eighths",
+}
+
+
 def turn(
     trimmer: Trimmer,
     note: float,
-    now_cents: float,
     aim_cents: float,
     window_cents: float,
     clockwise: bool | None,
     *,
     probe: bool,
     nudge: bool,
+    turns: float | None,
+    most_turns: float | None,
+    settles_to_cents: float | None,
     reason: str,
 ) -> str:
-    """One sentence: what to turn, where to stop, and why."""
-    name = note_name(note)
-    way = "" if clockwise is None else (" clockwise" if clockwise else " counter-clockwise")
-    stop = f"{cents(aim_cents)} cents (it is at {cents(now_cents)})"
+    """What to do, where to stop, and then why: short, for somebody with one hand free."""
+    name = trimmer.name
+    way = " clockwise" if clockwise else " counter-clockwise"
+    if clockwise is None:
+        way = " clockwise first, and back if the reading goes away from the aim"
+    stop = f"Stop at {cents(aim_cents)} cents, give or take {window_cents:.1f}."
     if nudge:
-        return (
-            f"Nudge the {trimmer.name} at {name} to {stop}, give or take {window_cents:.1f}:"
-            f" a little more and the rest comes out right."
-        )
+        by = "" if clockwise is None else way
+        return f"Nudge the {name}{by}. {stop}"
+    far = "" if turns is None else f", about {turns_of_hand(turns)}"
+    if turns is None and most_turns is not None:
+        far = f", no more than {turns_of_hand(most_turns)}"
+    first = f"Turn the {name} at {note_name(note)}{way}{far}. {stop}"
     if probe:
-        return (
-            f"Turn the {trimmer.name}{way} a little at {name}, to {stop}: a short first turn shows"
-            " how it acts."
-        )
-    start = way or " whichever way brings it nearer (the first few degrees show which)"
-    near = f"give or take {window_cents:.1f}"
-    return f"Turn the {trimmer.name}{start} at {name} to {stop}, {near}: {reason}."
+        return f"{first} A short first turn shows how it acts."
+    settles = ""
+    if settles_to_cents is not None:
+        settles = f" It settles to {cents(settles_to_cents)} once your hand has gone."
+    return f"{first}{settles} Why: {reason}."
 
 
 def happened(what: Happened, trimmer: Trimmer, other: str = "") -> str:
@@ -122,10 +148,26 @@ def still_settling(left_cents: float) -> str:
     return f"It still settles by about {cents(-left_cents)} cents; that is allowed for."
 
 
+def does_not_converge(visits: int) -> str:
+    """As many visits as were agreed to, and it is not there."""
+    return (
+        f"After {visits} visits it does not come together. What was learned is kept. Let it warm"
+        " up, look at its trimmers and contacts, and go on then."
+    )
+
+
 def jumped_alone() -> str:
     """Base jumped while no hand was there."""
     return (
         "Every note jumped alike while nobody was at it: a knob was touched, or a contact is bad."
+    )
+
+
+def bad_contact(trimmer: Trimmer, size_cents: float) -> str:
+    """A trimmer jumps to and fro, whichever way it is turned."""
+    return (
+        f"The {trimmer.name} jumps by about {size_cents:.0f} cents to and fro: its contact is bad."
+        " Clean it, or leave it in the middle of a quiet stretch."
     )
 
 

@@ -39,6 +39,9 @@ class Acting:
         Change for a turn clockwise in its unit, and the relative uncertainty; None if not known.
     raises_clockwise
         Whether clockwise adds to its amount; None where not known.
+    guessed
+        Whether that rests on the instruction alone: clockwise was asked for first, and where the
+        reading went was seen, but nobody told the turns.
     acted
         Whether it was seen moving the reading.
     dead
@@ -57,6 +60,7 @@ class Acting:
     effect_per_turn: float | None = None
     u_effect: float = 0.5
     raises_clockwise: bool | None = None
+    guessed: bool = False
     acted: bool = False
     dead: bool = False
     springs: Guess = _SPRINGS
@@ -127,6 +131,21 @@ class Acting:
             raises_clockwise=sense,
             acted=True,
         )
+
+    def went(self, raised: bool, *, towards: bool) -> Acting:
+        """Return it after a turn of which nobody told the way, and where the reading went first.
+
+        ``raised`` is whether its amount went up at first, ``towards`` whether that was towards the
+        aim. A first turn is asked for clockwise; a later one that goes away from the aim takes a
+        guess back.
+        """
+        if self.raises_clockwise is None:
+            return replace(self, raises_clockwise=raised, guessed=True)
+        if not self.guessed:
+            return self
+        if towards:
+            return replace(self, guessed=False)
+        return replace(self, raises_clockwise=not self.raises_clockwise)
 
     def sprung(self, springs: Guess) -> Acting:
         """Return it with what is known now of how it springs back."""

@@ -46,6 +46,7 @@ class Happened(StrEnum):
     TOO_COARSE = "too coarse"
     AT_END = "at its end"
     NOTHING_MOVED = "nothing moved"
+    BAD_CONTACT = "bad contact"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

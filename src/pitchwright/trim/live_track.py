@@ -8,7 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Steps", "jump_cents", "standing_start", "steps_about", "went_wrong_way"]
+__all__ = [
+    "Steps",
+    "at_rest_cents",
+    "jump_cents",
+    "standing_start",
+    "steps_about",
+    "went_wrong_way",
+]
 
 Array = NDArray[np.float64]
 
@@ -18,6 +25,7 @@ _WRONG_WAY_CENTS, _CREPT_CENTS = 0.5, 1.5
 _SECOND = 10
 """Live readings in a second, about."""
 _JUMP_CENTS = 1.2
+_CONTACT_CENTS, _RESTS = 1.2, 3
 _SIZES = np.arange(1.0, 8.0, 0.02)
 """Sizes of steps that are looked for, in cents: finer ones hardly matter."""
 _NEAR_CENTS = 12.0
@@ -77,6 +85,23 @@ def jump_cents(cents: Array) -> float | None:
         if abs(steps[k] - usual) > max(_JUMP_CENTS, 2.5 * spread):
             outlying.append(float(steps[k]) - usual)
     return outlying[0] if len(outlying) == 1 else None
+
+
+def at_rest_cents(cents: Array, after_cents: float) -> float | None:
+    """Size of a jump while the hand rested; None where there was none.
+
+    Parameters
+    ----------
+    cents
+        Live readings of a turn in order, shape (n,): a hand rests before it turns and after it.
+    after_cents
+        The careful reading that followed.
+    """
+    if len(cents) < 2 * _RESTS:
+        return None
+    ends = [float(cents[1] - cents[0]), after_cents - float(np.median(cents[-_RESTS:]))]
+    jumps = [jump for jump in ends if abs(jump) > _CONTACT_CENTS]
+    return max(map(abs, jumps)) if jumps else None
 
 
 @dataclass(frozen=True, slots=True)

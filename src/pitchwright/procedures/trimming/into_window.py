@@ -19,10 +19,11 @@ from pitchwright.procedures.requests import (
     WatchTurn,
     expect,
 )
+from pitchwright.procedures.trimming.reading import jumped_at_rest
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.aim import best_amounts
 from pitchwright.trim.happened import Happened
-from pitchwright.trim.live_track import steps_about, went_wrong_way
+from pitchwright.trim.live_track import at_rest_cents, steps_about, went_wrong_way
 from pitchwright.trim.plan import Next
 
 __all__ = ["Aim", "Rested", "into_window"]
@@ -30,6 +31,8 @@ __all__ = ["Aim", "Rested", "into_window"]
 Array = NDArray[np.float64]
 
 _MOST_NUDGES = 9
+_SAID_CENTS = 0.15
+_END_CENTS, _END_TURNS = 1.5, 0.25
 _MOVED_CENTS = 0.6
 """Less than this may be drift: nothing moved."""
 
@@ -54,6 +57,8 @@ class Aim:
         Whether it is only to show how the trimmer acts.
     first
         Whether the screwdriver has just gone in.
+    beyond_cents
+        How much of the aim is taken back once the hand has gone.
     """
 
     todo: Next
@@ -64,6 +69,7 @@ class Aim:
     window_cents: float
     probe: bool
     first: bool
+    beyond_cents: float = 0.0
 
     @property
     def goes_with_drift(self) -> bool:
@@ -122,6 +128,10 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         most = acting.most_turns(wanted)
         if most is None and asked.probe:
             most = 1.0
+        per_turn = acting.effect_per_turn
+        turns = None if per_turn is None else wanted / per_turn
+        beyond = abs(asked.beyond_cents) > _SAID_CENTS and not asked.probe
+        settles_to = aim - asked.beyond_cents if beyond else None
         caution = trimmer.inside and asked.first and not nudge
         request = WatchTurn(
             oscillator=state.settings.oscillator,
@@ -142,14 +152,18 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
             sentence=sentences.turn(
                 trimmer,
                 note,
-                here,
                 aim,
                 window,
                 clockwise,
                 probe=asked.probe,
                 nudge=nudge > 0,
+                turns=turns,
+                most_turns=most,
+                settles_to_cents=settles_to,
                 reason=reason,
             ),
+            turns=turns,
+            settles_to_cents=settles_to,
             caution=sentences.CAUTION_INSIDE if caution else "",
         )
         got = expect((yield request), TurnWatched)
@@ -167,11 +181,18 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         reached = state.cents(got.after, index)
         moved = reached - here
         turned = None if turned is None or got.turned is None else turned + got.turned
-        if not told_way and abs(aim - here) > 1.0 and went_wrong_way(track, began, aim):
-            told_way = True
-            yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
+        if abs(aim - began) > 1.0 and len(track):
+            away = went_wrong_way(track, began, aim)
+            if away and clockwise is not None and not acting.guessed and not told_way:
+                # Where nobody knew the way half of all first turns go the other: nobody's fault.
+                told_way = True
+                yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
+            if got.turned is None and abs(reached - began) > 1.0:
+                acting = acting.went(((aim - began) / shape > 0.0) != away, towards=not away)
+                state.acting[trimmer.name] = acting
         short = aim - reached
         here = reached
+        yield from jumped_at_rest(state, trimmer, at_rest_cents(track, reached))
         if abs(short) <= window or got.ended is Ended.LIMIT or asked.probe:
             break
         if nudge == 0 and got.ended is Ended.STILL and abs(reached - start) < _MOVED_CENTS:
@@ -190,7 +211,11 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
             if abs(short) <= window:
                 break
         if got.ended is Ended.STILL:
-            still = still + 1 if stands else 1
+            # A nudge within the play of the screw moves nothing either: an end is where a turn
+            # that was long enough does nothing, twice, and the aim is still far.
+            far = abs(short) > max(_END_CENTS, 3.0 * window)
+            long = got.turned is None or abs(got.turned) > _END_TURNS
+            still = still + 1 if stands and far and long else still
             if still >= 2 and abs(reached - start) > _MOVED_CENTS:
                 state.still[trimmer.name] = int(np.sign(short / shape))
                 break

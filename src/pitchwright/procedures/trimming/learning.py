@@ -11,6 +11,7 @@ import numpy as np
 from pitchwright.procedures import sentences
 from pitchwright.procedures.requests import Answer, Request, Tell
 from pitchwright.procedures.trimming.into_window import Aim, Rested
+from pitchwright.procedures.trimming.reading import CONTACT_JUMPS
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.acting import Acting
 from pitchwright.trim.belief import Belief
@@ -22,6 +23,8 @@ from pitchwright.units import ratio_of_cents
 __all__ = ["Turned", "in_doubt", "learn"]
 
 _SURE_AFTER_PROBE = 0.97
+_FELT_TURNS = 0.1
+"""Less than this is within the play of a screw."""
 _WILD_SCATTER, _WILD_DRIFT, _WILD_SCALE = 0.4, 1.0, 0.2
 """Cents from time to time, cents a minute, cents per octave and minute: nobody is accused of what
 a bad evening does by itself."""
@@ -82,11 +85,14 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     weighed, wild = _weighed(state, turned), _weighed(state, turned, wild=True)
     if not weighed.moved:
         track = np.array([point.cents for point in turned.rested.last.track])
+        felt = turned.rested.turned
         still = not len(track) or float(np.ptp(track)) < 1.0
+        still = still and (felt is None or abs(felt) > _FELT_TURNS)
         if still and abs(turned.asked.shift_cents) > 1.5:
             yield from _nothing_moved(state, acting, math.copysign(1.0, turned.asked.amount))
         return
-    if weighed.wrong is not None and wild.wrong == weighed.wrong:
+    steady = not state.rest_jumps[turned.name]
+    if steady and weighed.wrong is not None and wild.wrong == weighed.wrong:
         yield from _wrong_trimmer(state, turned.name, weighed.wrong, weighed)
         return
     if max(weighed.p_other, wild.p_other) > _OPEN:
@@ -101,7 +107,8 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
     bumped = min(bumped, bumped_meanwhile(wild.pivot, state.wild_in_visit))
     if bumped * (1.0 - max(weighed.p_other, wild.p_other)) > sure:
         state.seen_in_visit, state.wild_in_visit = [], []
-        yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
+        if len(state.rest_jumps[trimmer.name]) < CONTACT_JUMPS:
+            yield Tell(Happened.BUMPED, sentences.happened(Happened.BUMPED, trimmer))
     state.still.pop(trimmer.name + "?", None)
     acting = acting.moved(_amount(kind, seen), turned.rested.turned)
     ended = state.still.pop(trimmer.name, 0)

@@ -14,11 +14,20 @@ from pitchwright.procedures.trimming.other_note import OTHER_NOTE, semitones_off
 from pitchwright.procedures.trimming.state import Trimming
 from pitchwright.trim.belief import SCALE
 from pitchwright.trim.happened import Happened
+from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cents_between, note_name
 
-__all__ = ["ACCUSED_SIGMA", "by_itself_cents", "hear", "read_note"]
+__all__ = [
+    "ACCUSED_SIGMA",
+    "CONTACT_JUMPS",
+    "by_itself_cents",
+    "hear",
+    "jumped_at_rest",
+    "read_note",
+]
 
 _MOST_TIMES, _ENOUGH, _SAME_CENTS = 5, 2, 15.0
+CONTACT_JUMPS = 2
 _JUMPED_SIGMA, ACCUSED_SIGMA = 7.0, 3.5
 _WILD_CENTS = 1.0
 """What base walks in a minute, and drifts, on a bad evening: no knob is accused of that."""
@@ -39,7 +48,11 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
     if np.isfinite(state.belief.read_s[index]):
         if abs(off) > max(_JUMPED_SIGMA * sigma, 1.2):
             minutes = max(heard.t_s - state.belief.t_s, 0.0) / 60.0
-            if abs(off) > ACCUSED_SIGMA * math.hypot(sigma, by_itself_cents(minutes)):
+            if state.in_hand:
+                trimmer = state.acting[state.in_hand].trimmer
+                yield from jumped_at_rest(state, trimmer, abs(off))
+            accused = len(state.rest_jumps[state.in_hand]) < CONTACT_JUMPS
+            if accused and abs(off) > ACCUSED_SIGMA * math.hypot(sigma, by_itself_cents(minutes)):
                 name = note_name(float(state.belief.notes.note[index]))
                 yield Tell(Happened.BUMPED, sentences.bumped_meanwhile(name, off))
             state.astray += abs(off) > _ASTRAY_CENTS
@@ -48,6 +61,19 @@ def read_note(state: Trimming, index: int, why: str) -> Generator[Request, Answe
             state.belief = state.belief.surprised(off, sigma)
     state.belief = state.belief.heard(index, at, u_cents, heard.t_s)
     state.playing = index
+
+
+def jumped_at_rest(
+    state: Trimming, trimmer: Trimmer, size_cents: float | None
+) -> Generator[Request, Answer, None]:
+    """Take note of a jump with the hand at rest; two with the same trimmer are its contact."""
+    if size_cents is None:
+        return
+    jumps = state.rest_jumps[trimmer.name]
+    jumps.append(size_cents)
+    if len(jumps) == CONTACT_JUMPS:
+        size = float(np.median(jumps))
+        yield Tell(Happened.BAD_CONTACT, sentences.bad_contact(trimmer, size))
 
 
 def by_itself_cents(minutes: float) -> float:

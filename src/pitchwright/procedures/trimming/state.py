@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -94,6 +94,8 @@ class Trimming:
         Whether a note of the survey came back where drift does not bring it.
     astray
         How often a note lay so far from what was believed that the belief must be wrong.
+    exhausted_visits
+        Whether another visit would be more than was agreed to.
     surveyed_afresh
         How often every note was read anew.
     hand
@@ -106,6 +108,8 @@ class Trimming:
         How often a note was read again for the verdict's sake.
     read_again
         How often each note was since the last turn, by its index.
+    rest_jumps
+        Jumps of the reading with the screwdriver in a trimmer and the hand at rest, by its name.
     seen_in_visit, wild_in_visit
         What the turns of this visit did, as things are thought to scatter and drift, and as if they
         did as on a bad evening.
@@ -124,6 +128,7 @@ class Trimming:
     hand_near: bool = False
     jumped: bool = False
     astray: int = 0
+    exhausted_visits: bool = False
     surveyed_afresh: int = 0
     hand: Guess = _HAND
     way: dict[str, float] = field(default_factory=dict)
@@ -131,6 +136,7 @@ class Trimming:
     turns: int = 0
     rereads: int = 0
     read_again: Counter[int] = field(default_factory=Counter)
+    rest_jumps: defaultdict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
     seen_in_visit: list[Weighed] = field(default_factory=list)
     wild_in_visit: list[Weighed] = field(default_factory=list)
     still: dict[str, int] = field(default_factory=dict)

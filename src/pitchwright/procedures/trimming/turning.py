@@ -127,11 +127,12 @@ def _aim(state: Trimming, todo: Next, index: int, *, first: bool) -> Aim:
             shift = math.copysign(short, shift)
             window = max(1.5, 0.2 * abs(shift))
     start = float(state.belief.curve()[0][index])
+    beyond = 0.0
     if first and not todo.rest and not probe:
         # It stands where it is to stay only once the hand has gone: so much beyond.
         way = math.copysign(1.0, todo.amount)
-        shift -= state.hand.mean - way * acting.springs.mean * shape
-    return Aim(todo, index, start, shift, shape, window, probe, first)
+        beyond = way * acting.springs.mean * shape - state.hand.mean
+    return Aim(todo, index, start, shift + beyond, shape, window, probe, first, beyond)
 
 
 def _more(
