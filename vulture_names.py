@@ -27,6 +27,7 @@ risk
 scale_error
 still_cv_v
 u_rest_cents
+visit_scatter_cents
 undetermined
 
 # The guided trim asks and answers with these; what shows them to a person is not there yet.
@@ -47,6 +48,7 @@ wider_run
 would_help
 
 # Fields that go into JSON as they are, and the logbook's way in for what is measured.
+because
 hidden_cents
 worst_before_cents
 worst_after_cents

@@ -144,6 +144,7 @@ def test_a_long_table_goes_on_with_its_headings(
         line.split()[0]
         for line in "\n".join(pages).splitlines()
         if line.rstrip().endswith(("● inside", "○ undecided", "× outside"))
+        and re.search(r"\d+\.\d{3}", line)
     ]
     assert rows == [note_name(note) for note in range(24, 109)]
     assert "There is no survey as found" in squeezed(" ".join(pages))
@@ -254,7 +255,7 @@ def test_a_target_heard_in_the_same_take_needs_no_outside_standard(
         "The two are against different targets: do not compare one with the other."
     )
     assert "different targets" not in second_sentence(contents)
-    assert all(note["u_cents"] < 0.1 for note in record["as_left"]["notes"])
+    assert all(note["u_cents"] < 0.2 for note in record["as_left"]["notes"])
 
 
 @pytest.mark.parametrize("without", ["", "found", "left"])

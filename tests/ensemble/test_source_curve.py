@@ -1,5 +1,7 @@
 """A source as the thing that is trimmed."""
 
+import math
+
 import pytest
 
 from pitchwright.ensemble import Meter, Voltage, points_by_trusted, points_of_voltages
@@ -13,9 +15,10 @@ NOTES = (24, 36, 48, 60, 72, 84)
 def test_voltages_become_a_tracking_curve() -> None:
     voltages = [Voltage("Loft", n, 0.003 + cv_of_note(n) * 0.995) for n in NOTES]
     survey = survey_oscillator("Loft", points_of_voltages(voltages, Meter(0.0001, 0.0)))
-    assert survey.model.scale_cents_per_oct == pytest.approx(-6.0, abs=1e-6)
-    assert survey.curve.entries[0].cents == pytest.approx(3.6)
-    assert survey.curve.entries[0].u_cents == pytest.approx(0.12)
+    assert survey.model.scale_cents_per_oct == pytest.approx(-6.0, abs=0.01)
+    assert survey.curve.entries[0].cents == pytest.approx(3.6, abs=0.01)
+    # The meter's 0.12 and how well a voltage comes back, 0.1 where nothing else is known.
+    assert survey.curve.entries[0].u_cents == pytest.approx(math.hypot(0.12, 0.1), abs=0.03)
 
 
 def test_a_meters_gain_error_grows_with_the_voltage() -> None:
@@ -36,7 +39,7 @@ def test_a_trusted_oscillator_is_a_meter() -> None:
     trusted = TargetCurve(tuple(own), tuple(own.values()), (0.04,) * 6, False, True, "Heron")
     points = points_by_trusted(played, trusted)
     survey = survey_oscillator("Loft", points)
-    assert survey.model.scale_cents_per_oct == pytest.approx(-6.0, abs=1e-6)
+    assert survey.model.scale_cents_per_oct == pytest.approx(-6.0, abs=0.01)
     assert points[0].u_cents == pytest.approx(0.05)
 
 

@@ -44,7 +44,7 @@ def test_it_says_what_it_shows() -> None:
     assert root[0].tag == f"{SVG}title"
     assert root[0].text == survey.headline
     assert root[1].tag == f"{SVG}desc"
-    assert "-12.00 ± 0.10 at C1" in (root[1].text or "")
+    assert "-12.00 ± 0.17 at C1" in (root[1].text or "")
     words = " | ".join(words_in(svg))
     for said in (
         "Heron",
@@ -52,7 +52,7 @@ def test_it_says_what_it_shows() -> None:
         "25 November, 21.5 °C",
         "Invented data.",
         "within ±1 cent: C4 only",
-        "worst: C1 −12.0 ± 0.1",
+        "worst: C1 −12.0 ± 0.2",
         "C6",
         "+4.00",
     ):

@@ -10,8 +10,7 @@ import math
 
 import pytest
 
-from pitchwright.tracking.coverage import K2, coverage_factor
-from pitchwright.tracking.model import coverage_of
+from pitchwright.tracking.coverage import K2, combined_dof, coverage_factor
 
 PROBABILITIES = (0.6827, 0.90, 0.95, 0.9545, 0.99, 0.9973)
 # Degrees of freedom; t for 68.27, 90, 95, 95.45, 99 and 99.73 %.
@@ -50,11 +49,7 @@ def test_k_2_is_the_normal_case() -> None:
 
 
 def test_effective_degrees_of_freedom() -> None:
-    # One part at a time: ours takes a known part and one part that rests on residuals.
-    parts = ((0.25, 9), (0.57, 4), (0.82, 14))
-    whole = sum(u**2 for u, _ in parts)
-    shares = [1.0 / coverage_of(whole, u**2, dof) for u, dof in parts]
-    effective = 1.0 / sum(shares)
+    effective = combined_dof((0.25, 9.0), (0.57, 4.0), (0.82, 14.0))
     assert effective == pytest.approx(19.0, abs=0.01)
     assert coverage_factor(int(effective + 0.5), 0.95) == pytest.approx(2.09, abs=0.005)
-    assert coverage_of(1.0, 0.0, 5) == math.inf
+    assert combined_dof((1.0, math.inf)) == math.inf

@@ -29,6 +29,7 @@ def play(
     note_scatter: float = 0.0,
     u_cents: float = 0.02,
     seconds: float = 3.0,
+    returning: float = 0.0,
     seed: int | None = None,
 ) -> list[Point]:
     """Readings of ``notes`` in order; exact without a seed. ``base`` is at middle C, mid-survey."""
@@ -46,7 +47,8 @@ def play(
         t_s = i * seconds
         minutes = (t_s - (len(notes) - 1) * seconds / 2.0) / 60.0
         cents = base + scale * (note - MIDDLE_C) / 12.0 + bend(note) - bend(MIDDLE_C)
-        cents += drift * minutes + own[note] + noisy * u_cents * rng.normal()
+        cents += drift * minutes + own[note]
+        cents += noisy * (u_cents * rng.normal() + (returning * rng.normal() if returning else 0.0))
         f_hz = note_to_hz(note) * ratio_of_cents(cents)
         points.append(Point(note, cv_of_note(note), f_hz, u_cents, t_s))
     return points

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from pitchwright.errors import InputError
 from pitchwright.tracking import CurveEntry, OscillatorSurvey, Point, survey_oscillator
+from pitchwright.tracking.advice import SurveyAgain
 from pitchwright.tracking.conformity import CommonPart, judge
+from pitchwright.tracking.findings import Jumped, Strayed
 from pitchwright.tracking.reach import reach
 from pitchwright.units import ratio_of_cents
 
@@ -36,12 +38,13 @@ def test_repeats_are_combined_by_weight_and_drift_taken_out(played: Played) -> N
     survey = survey_oscillator("Heron", points)
     assert [e.note for e in survey.curve.entries] == [48, 60, 72]
     assert [e.readings for e in survey.curve.entries] == [2, 2, 2]
-    assert [e.cents for e in survey.curve.entries] == pytest.approx([0.0] * 3, abs=1e-6)
+    # A step between the rounds explains them too: what it could mimic is in the uncertainty.
+    assert all(abs(e.cents) < e.expanded_cents < 1.0 for e in survey.curve.entries)
 
     sure, unsure = played([60, 60], seconds=0.0)
     curve = survey_oscillator("Heron", [sure, off(unsure, 0.1, u_cents=0.2)]).curve
-    # Weights 1/0.02² and 1/0.2²; 0.1 apart is within what they state.
-    assert curve.entries[0].cents == pytest.approx(0.1 / 101.0, rel=1e-6)
+    # The surer reading counts more, and neither counts alone: a note never comes back exactly.
+    assert 0.0 < curve.entries[0].cents < 0.05
 
 
 def test_readings_left_out_stay_in_the_record_with_their_reason(played: Played) -> None:
@@ -57,9 +60,8 @@ def test_scatter_between_visits_widens_the_curve(played: Played) -> None:
     points = [off(p, 0.5 if i % 2 else -0.5) for i, p in enumerate(played([60] * 8))]
     survey = survey_oscillator("Heron", points)
     only = survey.curve.entries[0]
-    # Standard deviation 0.53 of eight, with seven degrees of freedom or six.
-    assert only.u_cents == pytest.approx(0.535 / 8**0.5, rel=0.15)
-    assert only.expanded_cents > 2.3 * only.u_cents
+    # Standard deviation 0.53 of eight; Student's t of seven is 2.43, so U is 0.46 (GUM, G.2).
+    assert only.expanded_cents == pytest.approx(2.43 * 0.535 / 8**0.5, rel=0.15)
 
 
 # --- reach
@@ -127,13 +129,16 @@ def test_a_wrong_key_is_named_and_does_not_bend_the_model(played: Played) -> Non
     assert not survey.reach_at(20.0).whole
 
 
-def test_one_wrong_visit_of_three_is_left_out_alone(played: Played) -> None:
+def test_one_wrong_visit_is_told_and_never_left_out(played: Played) -> None:
     points = played([60, *range(24, 85, 6), 60], scale=1.0, note_scatter=0.1, seed=2)
     points[-1] = off(points[-1], -300.0)
     survey = survey_oscillator("Heron", points)
-    assert not any(e.doubt for e in survey.curve.entries)
-    assert [out.point for out in survey.curve.left_out] == [points[-1]]
-    assert "at this visit" in survey.curve.left_out[0].why
+    assert not survey.curve.left_out
+    told = survey.findings[0]
+    assert isinstance(told, Strayed | Jumped)
+    assert told.cents == pytest.approx(-300.0, abs=1.0)
+    assert survey.advised == (SurveyAgain(told.kind),)
+    assert survey.model.scale_cents_per_oct == pytest.approx(1.0, abs=0.3)
 
 
 def test_an_untrimmed_oscillator_is_not_taken_for_mistakes(played: Played) -> None:
@@ -232,7 +237,7 @@ def test_a_clock_that_cannot_be_is_refused(played: Played) -> None:
 
 
 def test_the_clock_narrows_the_reach_against_a_standard(played: Played) -> None:
-    points = played(HALVES, base=0.9)
+    points = played(HALVES, base=0.8)
     sure: OscillatorSurvey = survey_oscillator("Heron", points)
     unsure = survey_oscillator("Heron", points, clock_ppm=100.0)
     assert sure.reaches[0].whole

