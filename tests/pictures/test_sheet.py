@@ -44,7 +44,7 @@ def test_it_says_what_it_shows() -> None:
     assert root[0].tag == f"{SVG}title"
     assert root[0].text == survey.headline
     assert root[1].tag == f"{SVG}desc"
-    assert "-12.00 ± 0.17 at C1" in (root[1].text or "")
+    assert f"-12.00 ± {survey.curve.entries[0].expanded_cents:.2f} at C1" in (root[1].text or "")
     words = " | ".join(words_in(svg))
     for said in (
         "Heron",
