@@ -3,6 +3,7 @@ from typing import Any
 import pytest
 
 from pitchwright.bench.runner import announce, run
+from pitchwright.bench.stop import Stop, StopAsked
 from pitchwright.errors import InputError
 from pitchwright.procedures.events import Started
 from pitchwright.procedures.requests import (
@@ -76,6 +77,23 @@ def test_an_interruption_is_recorded_and_can_be_gone_on_from(stop: Any) -> None:
     assert later[0].number == events[-1].number + 1
     whole = [*events, *later]
     assert run(procedure(), Bench(), name="x", settings=None, earlier=whole) == result
+
+
+def test_a_stop_is_seen_before_the_next_request_and_gone_on_from() -> None:
+    stop = Stop()
+    events: list[Any] = []
+
+    def asks_after_the_note(event: Any) -> None:
+        events.append(event)
+        if event.kind == "note played":
+            stop.ask()
+
+    with pytest.raises(StopAsked):
+        run(procedure(), Bench(), [asks_after_the_note], name="x", settings=None, stop=stop)
+    assert [event.kind for event in events][-2:] == ["note played", "interrupted"]
+    later: list[Any] = []
+    run(procedure(), Bench(), [later.append], name="x", settings=None, earlier=events)
+    assert [event.kind for event in later] == ["started", "tell", "ask", "chosen", "closed"]
 
 
 def test_time_is_passed_by_the_bench() -> None:

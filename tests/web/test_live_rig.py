@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -58,8 +57,7 @@ class FakeBench(LiveBench):
         if self.notes == 2:
             self.given["say"]("Play the note, and hold it.")
             self.waits = True
-            while True:
-                time.sleep(0.01)
+            self.given["stop"].wait(LONG_S)
         return NotePlayed(self.now_s())
 
     def listen(self, request: Any) -> ReadingsTaken:

@@ -119,7 +119,8 @@ class PracticeBench:
         return NotePlayed(self.t_s)
 
     def listen(self, request: TakeReadings) -> ReadingsTaken:
-        """Read the note that sounds."""
+        """Read the note asked for."""
+        self._note = request.note
         self.wait(_READING_S)
         return ReadingsTaken(tuple(self._heard(name) for name in request.oscillators))
 

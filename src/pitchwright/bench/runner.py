@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Protocol, TypeVar
 
+from pitchwright.bench.stop import Stop
 from pitchwright.errors import PitchwrightError
 from pitchwright.procedures.events import (
     Closed,
@@ -52,7 +53,23 @@ Subscriber = Callable[[Event], None]
 class Bench(Protocol):
     """What is connected: plays notes, listens, watches a turn, lets a person choose.
 
-    Its clock must go on from the last event when a procedure is resumed.
+    The contract, which ``tests/bench/test_contract.py`` holds every bench to:
+
+    - **A request says all.** A procedure that was stopped goes on in another process, on a bench
+      that has just been opened: ``listen`` and ``watch`` may come without a ``play`` before them.
+      The note is the one in the request, never one remembered; it is made to sound first if it
+      does not.
+    - **Every answer is of what was asked**: one reading for each oscillator asked for, in that
+      order. What has no pitch is a reading without a frequency; what cannot be believed is a
+      reading with doubts.
+    - **The clock goes on.** It never falls, and where a procedure is resumed it begins at the last
+      event. The time of a reading is that of the sound it was read from.
+    - **What may be raised** is a ``PitchwrightError`` with its sentence (what, where, what to do)
+      and ``StopAsked``; nothing else. A device that is gone is waited for first.
+    - **A stop** is looked at wherever the bench waits, and raised from there. It leaves no answer
+      behind: the request is put again on resuming. Nothing may be left half done in the bench, so
+      that ``close``, where there is one, can still send the notes off and the voltage to 0.
+    - One thread calls a bench; only what is said to be for any thread is.
     """
 
     def now_s(self) -> float:
@@ -62,7 +79,7 @@ class Bench(Protocol):
         """Have the note sound and stay."""
 
     def listen(self, request: TakeReadings) -> ReadingsTaken:
-        """Read the note that sounds."""
+        """Read the note asked for, whether or not it was played before."""
 
     def watch(self, request: WatchTurn, live: Callable[[TrackPoint], None]) -> TurnWatched:
         """Have the trimmer turned; call ``live`` with each reading on the way."""
@@ -82,6 +99,7 @@ def run(
     name: str,
     settings: object,
     earlier: Iterable[Event] = (),
+    stop: Stop | None = None,
 ) -> Result:
     """Drive a procedure to its end.
 
@@ -97,11 +115,15 @@ def run(
         What goes into the first event.
     earlier
         Events of an interrupted run to go on from; they are not sent again.
+    stop
+        The wish to stop, looked at before each request; the bench looks at it while it waits.
 
     Raises
     ------
     PitchwrightError
         From procedure or bench, after the event that says so was sent.
+    StopAsked
+        Where a stop was asked for, after the event that says so was sent.
     """
     before = list(earlier)
     number = before[-1].number if before else 0
@@ -122,6 +144,8 @@ def run(
         else:
             request = next(procedure)
         while True:
+            if stop is not None:
+                stop.look()
             request = procedure.send(_answer(request, bench, send))
     except StopIteration as stop:
         send(Closed(name))

@@ -24,7 +24,7 @@ from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.foreseen import foresee
 from pitchwright.web.modelled import modelled
-from pitchwright.web.people import People, Stopped
+from pitchwright.web.people import People
 from pitchwright.web.refusing import refused
 from pitchwright.web.scene import MOST_SAID, Connected, Hidden, Phase, Said, Scene, Screen, after
 from pitchwright.web.targets import FLAT, Kind, Target, target_of
@@ -496,11 +496,12 @@ class Conductor:
         earlier: Sequence[Event],
     ) -> None:
         from pitchwright.bench.runner import run
+        from pitchwright.bench.stop import StopAsked
 
         fault = ""
         bench: Bench | None = None
         try:
-            with contextlib.suppress(Stopped):
+            with contextlib.suppress(StopAsked):
                 bench = rig.bench(job, people, earlier[-1].t_s if earlier else 0.0)
                 run(
                     job.make(),
@@ -509,15 +510,13 @@ class Conductor:
                     name=job.name,
                     settings=job.settings,
                     earlier=earlier,
+                    stop=people.stopping,
                 )
         except PitchwrightError as known:
             fault = known.sentence
         except Exception as broken:
             fault = _not_yours(broken)
         finally:
-            # A stop that comes at the very end must not break into what follows.
-            with contextlib.suppress(Stopped):
-                people.go_home()
             if bench is not None:
                 rig.keep(bench)
             with self._changed:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.live.connecting import connect
+from pitchwright.bench.live.live_bench import LiveBench
 from pitchwright.procedures.events import Event
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cv_of_note
 from pitchwright.web.people import People
 from pitchwright.web.scene import Connected, Listed
-from pitchwright.web.stoppable import Gate, Stoppable
 from pitchwright.web.texts import say
 
 if TYPE_CHECKING:
@@ -76,25 +76,24 @@ class LiveRig:
 
     def bench(self, job: Job, people: People, start_s: float) -> Bench:
         """Open the devices; called in the thread that the procedure runs in."""
-        gate = Gate()
         opened = connect(
             self._described,
             only=job.oscillators,
-            say=gate.outside(people.say),
-            trouble=gate.outside(lambda kind: people.sound(kind.value if kind else "")),
+            say=people.say,
+            trouble=lambda kind: people.sound(kind.value if kind else ""),
             choose_key=people.choose,
             start_s=start_s,
+            enough=lambda: people.enough,
+            stop=people.stopping,
         )
         opened.expect([(note, cv_of_note(note, self.note_at_0_v)) for note in job.expected])
-        people.hears(leave=opened.advance, interrupt=gate.stop)
-        if people.stopped:  # before there was anything to interrupt
-            gate.stop()
-        return Stoppable(opened, gate, lambda: people.enough)
+        people.hears(leave=opened.advance)
+        return opened
 
     def keep(self, bench: Bench) -> None:
         """Voltage to 0, notes off, devices given back."""
-        if isinstance(bench, Stoppable):
-            bench.bench.close()
+        if isinstance(bench, LiveBench):
+            bench.close()
 
     def take_up(self, events: Iterable[Event]) -> None:
         """A real instrument stands as it was left."""

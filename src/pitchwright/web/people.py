@@ -9,14 +9,12 @@ import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from pitchwright.bench.stop import Stop
+
 if TYPE_CHECKING:
     from pitchwright.procedures.requests import Ask
 
-__all__ = ["People", "Stopped"]
-
-
-class Stopped(KeyboardInterrupt):
-    """The person stopped the procedure: for the runner, what an interrupt is in a terminal."""
+__all__ = ["People"]
 
 
 class People:
@@ -42,35 +40,24 @@ class People:
         self.window_cents = 0.5
         self.by_ear = False
         self._woken = threading.Condition()
-        self._stopped = self._enough = False
+        self.stopping = Stop()
+        """The wish to stop, for the runner and the bench."""
+        self._enough = False
         self._key: str | None = None
         self._move: Callable[[str, float], None] | None = None
         self._leave: Callable[[], None] | None = None
-        self._interrupt: Callable[[], None] | None = None
 
     def hears(
         self,
         *,
         leave: Callable[[], None],
         move: Callable[[str, float], None] | None = None,
-        interrupt: Callable[[], None] | None = None,
     ) -> None:
-        """Name what is to be told of a tap, of a practice rig's slider, and of a stop."""
+        """Name what is to be told of a tap and of a practice rig's slider."""
         with self._woken:
-            self._leave, self._move, self._interrupt = leave, move, interrupt
-
-    def go_home(self) -> None:
-        """The procedure is over: nothing is to be stopped any more."""
-        with self._woken:
-            self._interrupt = None
+            self._leave, self._move = leave, move
 
     # --- called by the bench
-    @property
-    def stopped(self) -> bool:
-        """Whether the person has stopped the procedure."""
-        with self._woken:
-            return self._stopped
-
     @property
     def enough(self) -> bool:
         """Whether the person has had enough of a watch."""
@@ -78,20 +65,18 @@ class People:
             return self._enough
 
     def wait(self, seconds: float) -> None:
-        """Let time pass, no longer than there is enough; Stopped where the person stops."""
+        """Let time pass, no longer than there is enough; StopAsked where the person stops."""
         with self._woken:
-            self._woken.wait_for(lambda: self._stopped or self._enough, seconds)
-            if self._stopped:
-                raise Stopped
+            self._woken.wait_for(lambda: self.stopping.asked or self._enough, seconds)
+            self.stopping.look()
 
     def choose(self, question: Ask) -> str:
         """Wait until one of the choices is taken; its key."""
         del question
         with self._woken:
             self._key = None
-            self._woken.wait_for(lambda: self._stopped or self._key is not None)
-            if self._stopped:
-                raise Stopped
+            self._woken.wait_for(lambda: self.stopping.asked or self._key is not None)
+            self.stopping.look()
             return self._key or ""
 
     # --- called by the screens
@@ -123,8 +108,6 @@ class People:
     def stop(self) -> None:
         """Stop the procedure at the next chance."""
         with self._woken:
-            self._stopped = True
+            self.stopping.ask()
             self._woken.notify_all()
-            if self._interrupt is not None:
-                self._interrupt()
         self.advance()

@@ -14,7 +14,7 @@ from pitchwright.bench.practice import trimmers_of
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.events import Event
-from pitchwright.procedures.requests import TurnWatched, WatchTurn
+from pitchwright.procedures.requests import HAND_AWAY, Ask, TurnWatched, WatchTurn
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import NOTE_AT_0_V
 from pitchwright.web.people import People
@@ -118,10 +118,16 @@ class PracticeRig:
             seed=self._seed,
             turner=sliders,
             t_s=0.0 if cold else self._t_s,
-            choose_key=people.choose,
+            choose_key=lambda question: self._chosen(people, question),
             pace=lambda seconds: self._pace(people, seconds),
             enough=lambda: people.enough,
         )
+
+    def _chosen(self, people: People, question: Ask) -> str:
+        # A simulated hand goes by itself; nobody need say that it has.
+        if self._hand and question.question == HAND_AWAY:
+            return question.default
+        return people.choose(question)
 
     def _wait(self, people: People, seconds: float) -> None:
         people.wait(min(seconds, _LONGEST_WAIT_S) / self._speed)

@@ -8,6 +8,7 @@ import pytest
 
 from pitchwright.bench.live.ahead import Ahead
 from pitchwright.bench.live.notes import Sent
+from pitchwright.bench.stop import Stop, StopAsked
 from pitchwright.errors import InputError
 
 FIRST = Sent(60.0, 3.0, 0.0)
@@ -43,7 +44,7 @@ class Player:
 def test_each_is_held_and_taken_in_order() -> None:
     player = Player()
     first = Sent(60.0, 3.0, time.monotonic())
-    ahead = Ahead(player, NOTES, lambda note: 0.05 if note == 60.0 else 0.1, first)
+    ahead = Ahead(player, NOTES, lambda note: 0.05 if note == 60.0 else 0.1, first, Stop())
     taken = []
     for note, _ in NOTES:
         assert ahead.waits_for(note)
@@ -59,7 +60,7 @@ def test_each_is_held_and_taken_in_order() -> None:
 
 def test_stopping_gives_back_what_was_not_taken_though_it_was_sent() -> None:
     player = Player()
-    ahead = Ahead(player, NOTES, lambda _: 0.01, FIRST)
+    ahead = Ahead(player, NOTES, lambda _: 0.01, FIRST, Stop())
     assert ahead.take().note == 62.0
     until_s = time.monotonic() + 60.0
     while len(player.played) < 3 and time.monotonic() < until_s:
@@ -69,8 +70,17 @@ def test_stopping_gives_back_what_was_not_taken_though_it_was_sent() -> None:
 
 
 def test_a_player_that_is_gone_is_told_where_the_note_is_taken() -> None:
-    ahead = Ahead(Player(gone_at=64.0), NOTES, lambda _: 0.0, FIRST)
+    ahead = Ahead(Player(gone_at=64.0), NOTES, lambda _: 0.0, FIRST, Stop())
     assert ahead.take().note == 62.0
     with pytest.raises(InputError, match="gone"):
         ahead.take()
     assert ahead.stop() == NOTES[1:]
+
+
+def test_a_stop_ends_the_wait_for_a_note_that_is_not_due_yet() -> None:
+    stop = Stop()
+    ahead = Ahead(Player(), NOTES, lambda _: 60.0, Sent(60.0, 3.0, time.monotonic()), stop)
+    stop.ask()
+    with pytest.raises(StopAsked):
+        ahead.take()
+    assert ahead.stop() == NOTES

@@ -11,9 +11,12 @@ import time
 from collections.abc import Callable, Sequence
 
 from pitchwright.bench.live.notes import NotePlayer, Sent
+from pitchwright.bench.stop import Stop
 from pitchwright.errors import PitchwrightError
 
 __all__ = ["Ahead"]
+
+_LOOK_S = 0.1
 
 
 class Ahead:
@@ -29,6 +32,8 @@ class Ahead:
         How long a note is held, asked for at each.
     after
         The note that sounds now; it is held before the first one is sent.
+    stop
+        The wish to stop, looked at while a note is waited for.
     """
 
     def __init__(
@@ -37,13 +42,14 @@ class Ahead:
         notes: Sequence[tuple[float, float]],
         hold_s: Callable[[float], float],
         after: Sent,
+        stop: Stop,
     ) -> None:
         self._player, self._hold_s = player, hold_s
         self._notes = [(after.note, after.cv_v), *notes]
         self._sent = [after]
         self._taken = 1
         self._changed = threading.Condition()
-        self._stop = threading.Event()
+        self._wish, self._over = stop, threading.Event()
         self._fault: PitchwrightError | None = None
         self._thread = threading.Thread(target=self._run, name="notes ahead", daemon=True)
         self._thread.start()
@@ -53,9 +59,11 @@ class Ahead:
         return self._taken < len(self._notes) and self._notes[self._taken][0] == note
 
     def take(self) -> Sent:
-        """The next note, once it was sent; errors as `NotePlayer.play`."""
+        """The next note, once it was sent; errors as `NotePlayer.play`, and StopAsked."""
         with self._changed:
-            self._changed.wait_for(lambda: len(self._sent) > self._taken or self._fault is not None)
+            while len(self._sent) <= self._taken and self._fault is None:
+                self._wish.look()
+                self._changed.wait(_LOOK_S)
             if len(self._sent) <= self._taken and self._fault is not None:
                 raise self._fault
             self._taken += 1
@@ -68,7 +76,7 @@ class Ahead:
 
     def stop(self) -> list[tuple[float, float]]:
         """Send no more; the notes that were not taken."""
-        self._stop.set()
+        self._over.set()
         self._thread.join()
         return self._notes[self._taken :]
 
@@ -77,7 +85,7 @@ class Ahead:
             # Only this thread adds to what was sent.
             last = self._sent[-1]
             left_s = last.t_s + self._hold_s(last.note) - time.monotonic()
-            if self._stop.wait(max(left_s, 0.0)):
+            if self._over.wait(max(left_s, 0.0)):
                 return
             try:
                 sent = Sent(note, cv_v, self._player.play(note, cv_v))

@@ -18,6 +18,7 @@ from pitchwright.bench.live.ahead import Ahead
 from pitchwright.bench.live.delay import change_of_level, change_of_pitch
 from pitchwright.bench.live.notes import NotePlayer, Sent
 from pitchwright.bench.live.sound_memory import SoundMemory
+from pitchwright.bench.stop import Stop
 from pitchwright.errors import InputError
 from pitchwright.pitch import read
 from pitchwright.pitch.reading import FlagKind
@@ -65,6 +66,8 @@ class ByTool:
         How much sound a note's reading takes, asked for at each.
     voltage
         Column on which the control voltage itself comes in, None where it does not.
+    stop
+        The wish to stop, looked at while a note is waited for.
     """
 
     def __init__(
@@ -74,8 +77,10 @@ class ByTool:
         channels: Mapping[str, int],
         length_s: Callable[[float], float],
         voltage: tuple[SoundMemory, int] | None = None,
+        stop: Stop | None = None,
     ) -> None:
         self.player = player
+        self._stop = stop or Stop()
         self._memory, self._channels, self._length_s = memory, channels, length_s
         self._voltage = voltage
         self._expected: list[tuple[float, float]] = []
@@ -184,7 +189,7 @@ class ByTool:
         if len(self._expected) < 2 or self._expected[0][0] != note or self._now is None:
             return
         rest, self._expected = self._expected[1:], []
-        self._ahead = Ahead(self.player, rest, self._hold_s, self._now)
+        self._ahead = Ahead(self.player, rest, self._hold_s, self._now, self._stop)
 
     def _give_up_ahead(self) -> None:
         if self._ahead is not None:

@@ -14,6 +14,7 @@ from pitchwright.bench.live.sound_in import SoundIn
 from pitchwright.bench.live.sound_memory import SoundMemory
 from pitchwright.bench.live.sound_trouble import SoundTrouble
 from pitchwright.bench.live.voltage_in import VoltageIn
+from pitchwright.bench.stop import Stop
 from pitchwright.errors import InputError
 from pitchwright.procedures.requests import Ask
 
@@ -31,6 +32,8 @@ def connect(
     choose_key: Callable[[Ask], str] | None = None,
     a4_hz: float = 440.0,
     start_s: float = 0.0,
+    enough: Callable[[], bool] = lambda: False,
+    stop: Stop | None = None,
 ) -> LiveBench:
     """Open what a bench file describes.
 
@@ -40,7 +43,7 @@ def connect(
         The description.
     only
         Names of the oscillators to listen to; all where empty.
-    say, trouble, choose_key, a4_hz, start_s
+    say, trouble, choose_key, a4_hz, start_s, enough, stop
         As for `LiveBench`.
 
     Raises
@@ -70,7 +73,7 @@ def connect(
         opened.append(source)
         voltage_in = None
         if inside is not None and player is not None:
-            voltage_in = _voltage_in(bench, inside, len(names), opened)
+            voltage_in = _voltage_in(bench, inside, len(names), opened, stop)
         return LiveBench(
             source,
             {name: place for place, name in enumerate(names)},
@@ -82,6 +85,8 @@ def connect(
             choose_key=choose_key,
             a4_hz=a4_hz,
             start_s=start_s,
+            enough=enough,
+            stop=stop,
         )
     except BaseException:
         # Whatever else: no voltage and no note may be left standing.
@@ -146,7 +151,7 @@ def _player(bench: BenchFile) -> NotePlayer | None:
 
 
 def _voltage_in(
-    bench: BenchFile, inside: VoltageInput, column: int, opened: list[SoundIn]
+    bench: BenchFile, inside: VoltageInput, column: int, opened: list[SoundIn], stop: Stop | None
 ) -> VoltageIn:
     if inside.calibration is None:
         raise InputError(
@@ -157,4 +162,4 @@ def _voltage_in(
         return VoltageIn(column, line)
     source = voltage_source(bench)
     opened.append(source)
-    return VoltageIn(0, line, SoundMemory(source))
+    return VoltageIn(0, line, SoundMemory(source, stop=stop))

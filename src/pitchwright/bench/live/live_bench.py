@@ -28,6 +28,7 @@ from pitchwright.bench.live.sound_in import SoundSource
 from pitchwright.bench.live.sound_memory import Samples, SoundMemory
 from pitchwright.bench.live.sound_trouble import SoundTrouble, TroubleWatch
 from pitchwright.bench.live.voltage_in import VoltageIn
+from pitchwright.bench.stop import Stop
 from pitchwright.errors import InputError
 from pitchwright.pitch import Reading, read
 from pitchwright.pitch.live import LiveTracker
@@ -90,6 +91,10 @@ class LiveBench:
         How long a device that is gone is waited for.
     outside_s
         How long a turned trimmer must rest outside its window before the turn counts as ended.
+    enough
+        Whether the person has had enough of a watch, also where that was said between two waits.
+    stop
+        The wish to stop, looked at wherever it waits.
     """
 
     def __init__(
@@ -107,9 +112,12 @@ class LiveBench:
         start_s: float = 0.0,
         patience_s: float = 60.0,
         outside_s: float = 4.0,
+        enough: Callable[[], bool] = lambda: False,
+        stop: Stop | None = None,
     ) -> None:
         self._source = source
-        self._memory = SoundMemory(source)
+        self._enough, self._stop = enough, stop or Stop()
+        self._memory = SoundMemory(source, stop=self._stop)
         self._channels = dict(channels)
         self._voltage_in, self._reference = voltage_in, reference
         self._say, self._trouble, self._choose_key = say, trouble, choose_key
@@ -128,7 +136,9 @@ class LiveBench:
             voltage = None
             if voltage_in is not None:
                 voltage = (voltage_in.memory or self._memory, voltage_in.column)
-            self._how = ByTool(player, self._memory, self._channels, self._length_s, voltage)
+            self._how = ByTool(
+                player, self._memory, self._channels, self._length_s, voltage, self._stop
+            )
 
     def __enter__(self) -> Self:
         return self
@@ -231,10 +241,11 @@ class LiveBench:
 
     def pass_time(self, request: Wait) -> Waited:
         """Let time pass while the note sounds on; `advance` ends the watch, also while it reads."""
-        while not self._advanced.is_set() and self.now_s() < request.until_s:
+        while not self._done_watching() and self.now_s() < request.until_s:
             # What comes meanwhile is taken in, so that the next reading is of then and not of now.
             self._memory.pump(min(0.1, max(request.until_s - self.now_s(), 0.0)))
-        enough = self._advanced.is_set()
+        self._stop.look()
+        enough = self._done_watching()
         self._advanced.clear()
         return Waited(self.now_s(), enough=enough)
 
@@ -250,6 +261,9 @@ class LiveBench:
             self._source.close()
             if self._voltage_in is not None:
                 self._voltage_in.close()
+
+    def _done_watching(self) -> bool:
+        return self._advanced.is_set() or self._enough()
 
     # ------------------------------------------------------------------ reading
 
@@ -422,6 +436,7 @@ class LiveBench:
                 told_limit = True
                 self._say("Stop turning: that is past the limit.")
             if ended is None and self._advanced.is_set() and track:
+                self._stop.look()  # a stop wakes a watch too, and is no word that it is there
                 ended = resting.on_word()
             if ended is not None:
                 rest_s = resting.rest_began_s() + self._began_s
@@ -536,7 +551,7 @@ class LiveBench:
                     "sound input",
                     "Connect it again, and go on from the events",
                 )
-            time.sleep(0.3)
+            self._stop.wait(0.3)
 
     def _sound_comes(self) -> bool:
         """Whether sound comes evenly again: what was buffered meanwhile comes in a rush."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pitchwright.bench.live.sample_clock import SampleClock
 from pitchwright.bench.live.sound_in import Block, SoundSource, SoundState
+from pitchwright.bench.stop import Stop
 
 __all__ = ["Samples", "SoundMemory"]
 
@@ -25,10 +26,13 @@ class SoundMemory:
         Where sound comes from; closing it stays with the caller.
     keep_s
         How far back it remembers, seconds.
+    stop
+        The wish to stop, looked at each time sound is waited for.
     """
 
-    def __init__(self, source: SoundSource, keep_s: float = 20.0) -> None:
+    def __init__(self, source: SoundSource, keep_s: float = 20.0, stop: Stop | None = None) -> None:
         self.source = source
+        self._stop = stop or Stop()
         self.rate_hz = source.rate_hz
         self._kept: Samples = np.zeros(
             (round(keep_s * source.rate_hz), source.channels), np.float32
@@ -50,7 +54,14 @@ class SoundMemory:
         return self.source.state is SoundState.RUNNING
 
     def pump(self, wait_s: float = 0.05) -> list[Block]:
-        """Take in what has come, waiting at most this long for at least something."""
+        """Take in what has come, waiting at most this long for at least something.
+
+        Raises
+        ------
+        StopAsked
+            Where somebody wishes to stop: whatever a bench waits for, it waits here.
+        """
+        self._stop.look()
         blocks = self.source.read_new(wait_s)
         for block in blocks:
             if block.gap:
