@@ -85,7 +85,8 @@ def test_what_a_person_reads(
     for wanted in ("base, cents at C4", "scale, cents per octave", "What to turn:", "reach within"):
         assert wanted in out
     names = {path.name for path in tmp_path.iterdir()}
-    assert names == {"heron-sheet.svg", "dunlin-sheet.svg"}
+    together = {"glance.svg", "over-each-other.svg"}
+    assert names == {"heron-sheet.svg", "dunlin-sheet.svg"} | together
     run(capsys, "survey", take, "--names", "Heron, Dunlin")
     assert "heron-sheet-2.svg" in {path.name for path in tmp_path.iterdir()}
 
@@ -208,3 +209,17 @@ def test_every_figure_stands_beside_its_own_note(
     for n in KEYS:
         hertz = f"{440.0 * 2.0 ** ((n - 69) / 12.0):.3f}"
         assert re.search(rf"(?<!\S){re.escape(note_name(n))} +{re.escape(hertz)}(?!\d)", printed)
+
+
+def test_a_curve_is_drawn_in_the_terminal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    table = tmp_path / "t.csv"
+    table.write_text("note,f_hz\nC2,65.5\nC3,131\nC4,261.9\nC5,523.9\nC6,1048\n", encoding="utf-8")
+    plain, drawn = (
+        run(capsys, "survey", "--table", table, "--no-sheet", *more)[1]
+        for more in ((), ("--plot",))
+    )
+    assert not set("▀▄") & set(plain)
+    assert set("▀▄") & set(drawn)

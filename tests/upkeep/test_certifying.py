@@ -36,6 +36,7 @@ from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import cents_between, note_to_hz
 from pitchwright.upkeep import Recorder, Surveying
 from pitchwright.upkeep.certifying import certificate_of, certificates_of_all, history_chart
+from pitchwright.upkeep.comparing import compare
 from pitchwright.upkeep.figures import figures_of
 
 START = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)
@@ -221,3 +222,36 @@ def test_an_instrument_without_a_survey_has_no_chart(logbook: Logbook) -> None:
     logbook.append(InstrumentDescribed("Dunlin"), instrument=new_uid(), at=START)
     with pytest.raises(InputError, match="no survey to draw"):
         history_chart(logbook, "Dunlin")
+
+
+def test_one_survey_makes_no_years(logbook: Logbook) -> None:
+    dunlin = new_uid()
+    logbook.append(InstrumentDescribed("Dunlin"), instrument=dunlin, at=START)
+    logbook.append(recorded(SurveyState.CHECK, 1.0), instrument=dunlin, at=START)
+    with pytest.raises(InputError, match="surveyed once, on 1 March 2024"):
+        history_chart(logbook, "Dunlin")
+    with pytest.raises(InputError, match="has one survey"):
+        compare(logbook, "Dunlin")
+
+
+def test_the_newest_survey_is_compared_with_the_one_before(logbook: Logbook) -> None:
+    """At two checks 0.30 and 5.30 cents per octave: C1 is 3 × 5 cents lower, by hand."""
+    wren = find_instrument(logbook, "Wren").uid
+    at = START + timedelta(days=1000)
+    target = TargetCurve.flat(442.0)
+    logbook.append(recorded(SurveyState.CHECK, 5.3, target=target), instrument=wren, at=at)
+    compared = compare(logbook, "Wren")
+    assert "most at C1: −15.0" in compared.sentence
+    assert compared.unlike == ""
+    svg = ET.fromstring(compared.svg)
+    words = [text.text or "" for text in svg.iter("{http://www.w3.org/2000/svg}text")]
+    assert {"31 May 2026", "26 November 2026"} <= set(words)
+
+
+def test_another_source_speaks_against_a_comparison(logbook: Logbook) -> None:
+    wren = find_instrument(logbook, "Wren").uid
+    other = replace(recorded(SurveyState.CHECK, 2.0), conditions=Conditions(source="Stairs"))
+    logbook.append(other, instrument=wren, at=START + timedelta(days=1000))
+    assert (
+        "fed by something that was not noted then and Stairs now" in compare(logbook, "Wren").unlike
+    )

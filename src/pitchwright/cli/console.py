@@ -17,6 +17,7 @@ from rich.text import Text
 
 __all__ = [
     "ask",
+    "drawing",
     "gap",
     "heading",
     "note",
@@ -68,6 +69,12 @@ def sentence(text: str, *, indent: int = 0) -> None:
         break_on_hyphens=False,  # a file's name stays whole, to be copied
     )
     for line in lines:
+        _out.print(Text(line), soft_wrap=True)
+
+
+def drawing(text: str) -> None:
+    """Lines that stay as they are."""
+    for line in text.splitlines():
         _out.print(Text(line), soft_wrap=True)
 
 

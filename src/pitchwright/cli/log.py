@@ -258,6 +258,35 @@ def chart(
     console.sentence(f"The history of {shown(name)} is in {path}.")
 
 
+@app.command()
+def compare(
+    name: NameArgument,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="The SVG file.  [default: beside you, a new one]", show_default=False),
+    ] = None,
+    tolerance: ToleranceOption = 1.0,
+    logbook: LogbookChoice = "",
+    practice: PracticeOption = False,
+) -> None:
+    """Draw the newest survey over the one before it, and say what moved for certain."""
+    from pitchwright.cli import console
+    from pitchwright.cli.options import file_name
+    from pitchwright.cli.shown import shown
+    from pitchwright.upkeep.comparing import compare as compare_surveys
+    from pitchwright.writing import free_path, write_whole
+
+    _check_range(tolerance, 3.0)
+    with opened(logbook, practice) as book:
+        compared = compare_surveys(book, name, tolerance_cents=tolerance)
+    path = out or free_path(Path(f"{file_name(name)}-compared.svg"))
+    write_whole(path, compared.svg)
+    console.sentence(f"{shown(name)}: {compared.sentence}")
+    if compared.unlike:
+        console.sentence(compared.unlike)
+    console.sentence(f"The two surveys over each other are in {path}.")
+
+
 def _check_range(tolerance: float, octaves: float) -> None:
     if not (tolerance > 0.0 and octaves > 0.0):
         raise InputError("Tolerance and octaves must be above zero", do="Give for example 1 and 3")

@@ -109,6 +109,9 @@ def survey(
         ),
     ] = None,
     no_sheet: Annotated[bool, typer.Option("--no-sheet", help="Write no sheet.")] = False,
+    plot: Annotated[
+        bool, typer.Option("--plot", help="Draw the curves here, in characters.")
+    ] = False,
     csv: Annotated[
         Path | None,
         typer.Option(help="Write the tracking curves to this CSV file.", show_default=False),
@@ -187,7 +190,13 @@ def survey(
     practice = any(truth_path(file).exists() for file in files or [])
     with recorder(logbook, practice=practice) as written:
         write_down(surveyed, written, conditions=under, state=standing, at=at)
-        hand_out(surveyed, sheet=None if no_sheet else sheet or Path(), csv=csv, as_json=as_json)
+        hand_out(
+            surveyed,
+            sheet=None if no_sheet else sheet or Path(),
+            csv=csv,
+            as_json=as_json,
+            plot=plot,
+        )
         if not as_json:
             say_where(written)
 
@@ -214,7 +223,12 @@ def write_down(
 
 
 def hand_out(
-    surveyed: Sequence[Surveyed], *, sheet: Path | None, csv: Path | None, as_json: bool
+    surveyed: Sequence[Surveyed],
+    *,
+    sheet: Path | None,
+    csv: Path | None,
+    as_json: bool,
+    plot: bool = False,
 ) -> list[Path]:
     """Write sheets and CSV and print the surveys; the sheets' paths.
 
@@ -228,6 +242,8 @@ def hand_out(
         File for the curves, or None.
     as_json
         Print JSON instead of sentences.
+    plot
+        Draw each curve in characters too.
     """
     from pitchwright.certificate.csv_table import write_csv
     from pitchwright.certificate.survey_record import CURVE_HEADINGS, curve_rows
@@ -240,8 +256,34 @@ def hand_out(
         console.print_json(tell_survey.record(surveyed, sheets))
     else:
         for place, one in enumerate(surveyed):
-            tell_survey.tell(one, sheets[place] if sheets else None)
+            tell_survey.tell(one, sheets[place] if sheets else None, plot=plot)
+        if sheet is not None and len(surveyed) > 1:
+            console.gap()
+            for what, path in _write_together(surveyed, sheet):
+                console.sentence(f"{what}: {path}")
     return sheets
+
+
+def _write_together(surveyed: Sequence[Surveyed], sheet: Path) -> list[tuple[str, Path]]:
+    """Write all oscillators at a glance, and over each other, beside their sheets."""
+    from pitchwright.pictures.glance_chart import glance_svg, overlay_svg
+    from pitchwright.pictures.shown import shown
+    from pitchwright.writing import free_path, write_whole
+
+    curves = [shown(one.survey) for one in surveyed]
+    invented = any(one.invented for one in surveyed)
+    written = []
+    for what, name, draw in (
+        ("All at a glance", "glance", glance_svg),
+        ("All over each other", "over-each-other", overlay_svg),
+    ):
+        if sheet.is_dir():
+            path = free_path(sheet / f"{name}.svg")
+        else:
+            path = sheet.with_name(f"{sheet.stem}-{name}{sheet.suffix or '.svg'}")
+        write_whole(path, draw("All oscillators", curves, invented=invented))
+        written.append((what, path))
+    return written
 
 
 def _write_sheets(surveyed: Sequence[Surveyed], sheet: Path) -> list[Path]:

@@ -12,6 +12,8 @@ from pitchwright.certificate.survey_record import SURVEY_SCHEMA, oscillator_reco
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.cli.surveying import Surveyed
+from pitchwright.pictures.blocks import blocks
+from pitchwright.pictures.shown import shown
 from pitchwright.tracking import CurveEntry, Reach, Term
 from pitchwright.units import note_name
 
@@ -45,7 +47,7 @@ def record(surveyed: Sequence[Surveyed], sheets: Sequence[Path]) -> dict[str, An
     }
 
 
-def tell(one: Surveyed, sheet: Path | None) -> None:
+def tell(one: Surveyed, sheet: Path | None, *, plot: bool = False) -> None:
     """Print one survey for a person."""
     survey = one.survey
     console.heading(f"{survey.name}  ({one.where}{', invented' if one.invented else ''})")
@@ -53,6 +55,9 @@ def tell(one: Surveyed, sheet: Path | None) -> None:
     console.gap()
     _tell_figures(one)
     console.gap()
+    if plot:
+        console.drawing(blocks(shown(survey), console.width()))
+        console.gap()
     _tell_curve(survey.curve.entries)
     console.gap()
     for sentence in survey.sentences()[1:]:

@@ -44,8 +44,10 @@ def _whole_sentences(words: str, room: float, lines: int) -> list[str]:
     return wrapped(f"{sentences[0].rstrip('.')}." if words else "", 12, room, lines)
 
 
-def draw_foot(pen: Pen, y: float, words: str, *, invented: bool) -> None:
+def draw_foot(pen: Pen, y: float, words: str, *, invented: bool, left: float = LEFT - 10) -> None:
     """A line of small print, and whether the data are invented."""
-    pen.text(LEFT - 10, y, words, 10, pen.palette.soft)
+    pen.text(left, y, words, 10, pen.palette.soft)
     if invented:
-        pen.text(RIGHT + 10, y, "Invented data.", 10, pen.palette.ink, bold=True, across="right")
+        pen.text(
+            pen.width - 24.0, y, "Invented data.", 10, pen.palette.ink, bold=True, across="right"
+        )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-__all__ = ["Key", "keys"]
+__all__ = ["Key", "is_black", "keys"]
 
 _BLACK: Final = frozenset({1, 3, 6, 8, 10})
 _WHITE_EDGES: Final = {
@@ -28,6 +28,11 @@ class Key:
     left: float
     right: float
     black: bool
+
+
+def is_black(note: int) -> bool:
+    """Whether a note's key is black."""
+    return note % 12 in _BLACK
 
 
 def keys(low: int, high: int) -> tuple[Key, ...]:

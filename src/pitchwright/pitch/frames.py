@@ -18,8 +18,6 @@ from typing import Final
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
-from scipy.signal import firwin
-from scipy.signal.windows import hann
 
 __all__ = ["FAR", "Decimator", "Layer", "frame_length"]
 
@@ -59,6 +57,8 @@ class Decimator:
 
     def __init__(self, factor: int) -> None:
         self.factor = factor
+        from scipy.signal import firwin  # looked up late: it takes half a second to load
+
         taps = firwin(self._BLOCKS * factor, 0.7 / factor) if factor > 1 else np.ones(1)
         # As a product of matrices: each row of the sound times each stretch of the filter.
         self._taps = taps.reshape(-1, factor).T.astype(np.float32)
@@ -110,6 +110,8 @@ class Layer:
     def __init__(self, length: int, hop: int, near: int, rate_hz: float) -> None:
         self._hop = hop
         self._near = near
+        from scipy.signal.windows import hann  # looked up late, as firwin is
+
         window = hann(length, sym=False)
         self._window = window.astype(np.float32)
         self._power_scale = 2.0 / (length * float(np.sum(window**2)))

@@ -27,6 +27,7 @@ from pitchwright.logbook.history import (
 )
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import procedure_run
+from pitchwright.pictures.figures import day
 from pitchwright.pictures.history_chart import history_svg
 from pitchwright.pictures.palette import Theme
 from pitchwright.procedures.requests import TurnWatched, WatchTurn
@@ -129,10 +130,16 @@ def history_chart(
     Raises
     ------
     InputError
-        Where there is no such instrument, or no survey of it.
+        Where there is no such instrument, or there are not two surveys of it.
     """
     known = find_instrument(logbook, name)
     rows = history(logbook, known.uid)
+    if len(rows) == 1:
+        on = day(_day(rows[0]))
+        raise InputError(
+            f"{known.name} was surveyed once, on {on}: its years begin with the second survey",
+            do="Survey it again",
+        )
     when = due_of(known, rows, tolerance_cents=tolerance_cents, octaves=octaves)
     newest = _recorded(logbook, known.uid, {rows[-1].uid}).values() if rows else ()
     return history_svg(

@@ -289,6 +289,7 @@ ENGLISH: Final[dict[str, str]] = {
     "logbook.instrument": "Instrument",
     "logbook.due": "Due from {day}.",
     "logbook.years": "The years of {name}",
+    "years.one": "One survey so far: the years begin with the second.",
     "years.scale": "Scale error, cents per octave",
     "years.high": "High end, cents per kHz",
     "years.reach": "Reach",

@@ -120,7 +120,7 @@ class LogbookScreen:
         return _Page(
             known.name,
             " ".join(one for one in (day, when.reason) if one),
-            history_chart(logbook, name) if rows else "",
+            history_chart(logbook, name) if len(rows) > 1 else "",
             draw_years(rows),
             changed,
             tuple(reversed(surveys))[:_MOST_LINES],
@@ -144,6 +144,8 @@ class LogbookScreen:
                 coded = base64.b64encode(page.chart_svg.encode()).decode()
                 picture.props["src"] = f"data:image/svg+xml;base64,{coded}"
                 picture.props["alt"] = told
+            elif len(page.surveys) == 1:
+                Tag("p", say("years.one"), "pw-lead", "one-survey")
             if page.changes:
                 Tag("h2", say("logbook.since"))
                 with tag("div", "pw-plain"):

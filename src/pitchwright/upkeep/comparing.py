@@ -1,0 +1,105 @@
+"""Two surveys of one instrument from the logbook, over each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pitchwright.errors import InputError
+from pitchwright.logbook.entries import Entry
+from pitchwright.logbook.facts import Conditions, SurveyRecorded
+from pitchwright.logbook.history import SurveyRow, find_instrument, history, time_of
+from pitchwright.logbook.store import Logbook
+from pitchwright.pictures.difference_chart import difference_sentence, difference_svg
+from pitchwright.pictures.figures import day
+from pitchwright.pictures.shown import CurveShown, moved, shown
+from pitchwright.tracking import TargetCurve, survey_oscillator
+
+__all__ = ["Compared", "compare"]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """The drawing, what it says, and what speaks against the comparison (may be empty)."""
+
+    svg: str
+    sentence: str
+    unlike: str
+
+
+def compare(logbook: Logbook, name: str, *, tolerance_cents: float = 1.0) -> Compared:
+    """Compare the newest survey of an instrument with the one before it.
+
+    Both are held against the newest one's target.
+
+    Raises
+    ------
+    InputError
+        Where there is no such instrument, there are not two surveys of it, or no note in common.
+    """
+    known = find_instrument(logbook, name)
+    rows = history(logbook, known.uid)
+    if len(rows) < 2:
+        raise InputError(
+            f"{known.name} has {'one survey' if rows else 'no survey'} in the logbook",
+            do="Survey it again, then compare",
+        )
+    then, now = rows[-2:]
+    entries = {
+        entry.uid: entry
+        for entry in logbook.entries(kinds=(SurveyRecorded.kind,), instrument=known.uid)
+        if entry.uid in (then.uid, now.uid)
+    }
+    before, after = _body(entries[then.uid]), _body(entries[now.uid])
+    target = after.target or TargetCurve.flat()
+    curves = [_curve(known.name, one, target, tolerance_cents) for one in (before, after)]
+    svg = difference_svg(
+        *curves,
+        then_words=_words(then, now),
+        now_words=_words(now, then),
+        invented=before.invented or after.invented,
+    )
+    sentence = difference_sentence(moved(*curves))
+    return Compared(svg, sentence, _unlike(before.conditions, after.conditions))
+
+
+def _body(entry: Entry) -> SurveyRecorded:
+    assert isinstance(entry.what, SurveyRecorded)
+    return entry.what
+
+
+def _curve(
+    name: str, recorded: SurveyRecorded, target: TargetCurve, tolerance_cents: float
+) -> CurveShown:
+    return shown(
+        survey_oscillator(
+            name,
+            recorded.points,
+            target=target,
+            tolerances=(tolerance_cents,),
+            clock_ppm=recorded.clock_ppm,
+        )
+    )
+
+
+def _words(row: SurveyRow, other: SurveyRow) -> str:
+    """What tells a survey from the other: state where that does, else day, else time."""
+    if row.state != other.state:
+        return row.state.value
+    on = time_of(row.at_utc).astimezone()
+    if on.date() != time_of(other.at_utc).astimezone().date():
+        return day(on.date())
+    return f"{on:%H:%M}"
+
+
+def _unlike(then: Conditions, now: Conditions) -> str:
+    for what, before, after in (
+        ("fed by", then.source, now.source),
+        ("on the way", then.route, now.route),
+    ):
+        if before != after:
+            return (
+                f"It was {what} {before or 'something that was not noted'} then and "
+                f"{after or 'something that was not noted'} now: what moved may be that and not "
+                "the oscillator."
+            )
+    return ""
