@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from benchmarks.moves.rigs import ALL_NOTES, KINDS, PLAYED, Rig, best_possible, random_rig
 from benchmarks.moves.simulated_bench import SimulatedBench
-from benchmarks.moves.worlds import CALM, HARD, ORDINARY, OTHER, World
+from benchmarks.moves.worlds import CALM, HANDS, HARD, ORDINARY, OTHER, World
 
 from pitchwright.practice.hands import Habits, Hand
 from pitchwright.procedures import TrimSettings, guided_trim
@@ -56,6 +56,7 @@ SCENARIOS = (
     *_rows(ORDINARY, 20),
     *_rows(HARD, 30),
     Scenario("two unknown trimmers, tool plays", 40, OTHER),
+    Scenario("two unknown trimmers, tool plays", 41, HANDS),
     Scenario("not filtered", 50, ORDINARY, eligible=False),
     *(Scenario(f"fault: {fault}", 60 + k, ORDINARY, fault=fault) for k, fault in enumerate(FAULTS)),
 )

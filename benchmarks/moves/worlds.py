@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from pitchwright.practice.hands import Habits
 
-__all__ = ["CALM", "HARD", "ORDINARY", "OTHER", "World"]
+__all__ = ["CALM", "HANDS", "HARD", "ORDINARY", "OTHER", "World"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +128,14 @@ HARD = World(
     habits=Habits(overshoot=0.3, wrong_trimmer=0.10, stops_early=0.10),
     wrong_note=0.15,
     settles=False,
+)
+HANDS = replace(
+    ORDINARY,
+    name="ordinary, with the hand of the hard world",
+    spring_cents=0.6,
+    heat_cents=2.0,
+    heat_s=120.0,
+    capacitance_cents=0.5,
 )
 OTHER = replace(
     ORDINARY, name="ordinary, scatter with long tails, drift in steps", heavy=True, in_steps=True

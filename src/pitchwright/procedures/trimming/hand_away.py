@@ -45,10 +45,11 @@ _WAITS_S = (30.0, 30.0, 40.0, 60.0, 80.0)
 _SETTLED_CENTS = 0.1
 """What is still to come of the warmth is not worth a word below this."""
 _LEAST_HAND_U = 0.25
-_LOG_WARM, _LOG_JUMPED, _LOG_SURE = 1.1, 4.0, 2.0
-"""Odds against a hand that warmed much (3 : 1: most of what moves in half a minute moves by itself)
-and against a jump (55 : 1), and those at which one is said; all as logarithms."""
-_JUMP_CENTS = 4.0
+_LOG_WARM, _LOG_JUMPED, _LOG_SURE, _LOG_CLOSED = 2.0, 4.0, 2.0, 2.4
+"""Odds against a hand that warmed much (7 : 1: most of what moves in half a minute moves by itself)
+and against a jump (55 : 1), those at which one is said, and those at which warmth is no longer
+waited for; all as logarithms."""
+_JUMP_CENTS, _WARM_CENTS = 4.0, 1.2
 
 
 def withdraw(state: Trimming) -> Generator[Request, Answer, None]:
@@ -74,7 +75,7 @@ def hand_away(state: Trimming) -> Generator[Request, Answer, None]:
     state.in_hand = ""
     state.hand_near = False
     state.read_again.clear()
-    settling = _Settling(state.belief, max(state.hand.u, _LEAST_HAND_U))
+    settling = _Settling(state.belief, _WARM_CENTS)
     notes = _notes(state)
     yield from _hear(state, settling, notes, "with the hand gone, to hear what stays")
     at_once = _went(held, settling.cool.belief)
@@ -150,9 +151,11 @@ class _Settling:
         self.cool = _Story(belief, 0.0)
         self.warm = _Story(belief.warmed(u_warm_cents), -_LOG_WARM)
         self.jumped: _Story | None = None
+        self.waits = 0
 
     def waited(self) -> None:
         """Time has passed in which base may have jumped, once."""
+        self.waits += 1
         if self.jumped is None:
             jumped = self.cool.belief.let_go(np.zeros(self.cool.belief.notes.count), _JUMP_CENTS)
             self.jumped = _Story(jumped, self.cool.log_odds - _LOG_JUMPED)
@@ -175,7 +178,8 @@ class _Settling:
         """Whether waiting longer would change nothing that is said."""
         best = self.likeliest
         if best is self.cool:
-            return True
+            told = self.cool.log_odds - self.warm.log_odds >= _LOG_CLOSED
+            return told or self.waits > 1 or state.judged(self.warm.belief).inside
         if best is self.jumped:
             return best.log_odds - self.warm.log_odds > _LOG_SURE
         judged = state.judged(best.belief)

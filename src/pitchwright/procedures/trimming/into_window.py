@@ -188,7 +188,8 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
                 told_way = True
                 yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
             if got.turned is None and abs(reached - began) > 1.0:
-                acting = acting.went(((aim - began) / shape > 0.0) != away, towards=not away)
+                raised = bool((aim - began) / shape > 0.0) != bool(away)
+                acting = acting.went(raised, towards=not away)
                 state.acting[trimmer.name] = acting
         short = aim - reached
         here = reached
