@@ -90,8 +90,10 @@ class Warm:
         return line.exactly(request)
 
 
-@pytest.mark.parametrize("heat_cents", [-3.0, 1.5, 3.0])
-@pytest.mark.parametrize("heat_s", [45.0, 90.0, 130.0])
+@pytest.mark.parametrize(
+    ("heat_cents", "heat_s"),
+    [(-3.0, 45.0), (3.0, 45.0), (1.5, 90.0), (3.0, 90.0), (-3.0, 90.0), (1.5, 130.0)],
+)
 def test_in_tune_holds_once_all_has_cooled(line: Any, heat_cents: float, heat_s: float) -> None:
     warm = Warm(line, heat_cents, heat_s)
     result = line.run(guided_trim(TrimSettings("x", TWO, tolerance_cents=1.5)))

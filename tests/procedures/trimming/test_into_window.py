@@ -58,7 +58,7 @@ def test_a_stop_outside_is_nudged_at_the_same_aim(line: Any, make_state: Any) ->
 def test_a_probe_or_a_limit_is_not_nudged(line: Any, make_state: Any, ended: str) -> None:
     state = make_state(line)
 
-    def hand(line: Any, request: Any) -> TurnWatched:
+    def hand(line: Any, request: Any) -> Any:
         got = line.to(request, request.aim_cents + 5.0)
         return got if ended == "probe" else TurnWatched(Ended.LIMIT, got.after, got.track, 0.3)
 
@@ -68,7 +68,7 @@ def test_a_probe_or_a_limit_is_not_nudged(line: Any, make_state: Any, ended: str
 
 
 def still(turned: float | None) -> Any:
-    def hand(line: Any, request: Any) -> TurnWatched:
+    def hand(line: Any, request: Any) -> Any:
         if request.turn == 1:
             return line.to(request, request.start_cents - 3.0, 0.3)
         here = line.cents(request.note)
@@ -93,7 +93,7 @@ def test_an_end_needs_turns_long_enough_to_show_it(
 def test_half_a_cent_short_is_no_end(line: Any, make_state: Any) -> None:
     state = make_state(line)
 
-    def hand(line: Any, request: Any) -> TurnWatched:
+    def hand(line: Any, request: Any) -> Any:
         if request.turn == 1:
             return line.to(request, request.aim_cents + 0.6)
         return line.watched(request, Ended.STILL, 0.6, [line.cents(request.note)] * 12)
@@ -104,7 +104,7 @@ def test_half_a_cent_short_is_no_end(line: Any, make_state: Any) -> None:
 
 
 def away_first(turned: float | None) -> Any:
-    def hand(line: Any, request: Any) -> TurnWatched:
+    def hand(line: Any, request: Any) -> Any:
         here = line.cents(request.note)
         sign = np.sign(request.aim_cents - here)
         track = [here] * 4 + [here - sign * k for k in (1.0, 2.0, 3.0)]
@@ -147,7 +147,7 @@ def test_where_base_comes_after_the_aim_goes_with_drift(line: Any, make_state: A
     state = make_state(line)
     base = state.acting["base"].lever(state.belief.notes)
 
-    def hand(line: Any, request: Any) -> TurnWatched:
+    def hand(line: Any, request: Any) -> Any:
         if request.turn == 1:
             line.base += 0.8  # it drifted while the screwdriver went in
         return line.to(request, request.aim_cents)
