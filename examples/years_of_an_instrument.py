@@ -17,19 +17,18 @@ from pitchwright.certificate.label import labels_pdf
 from pitchwright.logbook import Logbook
 from pitchwright.logbook.entries import Body
 from pitchwright.logbook.facts import (
-    Conditions,
     InstrumentDescribed,
     SurveyRecorded,
-    SurveyState,
     TrimmerDescribed,
 )
 from pitchwright.logbook.history import due
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Closed, Started
 from pitchwright.procedures.requests import Ended, Heard, TurnWatched, WatchTurn
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import cv_of_note, note_to_hz, ratio_of_cents
 from pitchwright.upkeep.certifying import certificate_of, history_chart
-from pitchwright.upkeep.figures import figures_of
+from pitchwright.upkeep.records import figures_of
 
 HERON = "0123456789abcdef0123456789abcdef"
 FIRST = datetime(2021, 3, 6, 17, 0, tzinfo=UTC)

@@ -23,17 +23,11 @@ import numpy as np
 from pitchwright.logbook.care import check
 from pitchwright.logbook.entries import Body, Entry, body_text
 from pitchwright.logbook.exchange import export_lines, import_lines
-from pitchwright.logbook.facts import (
-    Conditions,
-    Figures,
-    InstrumentDescribed,
-    NoteWritten,
-    SurveyRecorded,
-    SurveyState,
-)
+from pitchwright.logbook.facts import Figures, InstrumentDescribed, NoteWritten, SurveyRecorded
 from pitchwright.logbook.history import due, find_instrument, history, rates
 from pitchwright.logbook.lines import entry_line, head_line, line_of
 from pitchwright.logbook.store import Logbook, iso_utc
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Closed, Started
 from pitchwright.procedures.requests import Heard, ReadingsTaken
 from pitchwright.tracking import Point

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from pitchwright.cli import main
-from pitchwright.logbook.facts import InstrumentDescribed, SurveyRecorded, SurveyState
+from pitchwright.logbook.facts import InstrumentDescribed, SurveyRecorded
 from pitchwright.logbook.store import Logbook, new_uid
+from pitchwright.procedures.circumstances import SurveyState
 from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import note_to_hz
 

@@ -10,14 +10,9 @@ from pathlib import Path
 import pytest
 
 from pitchwright.cli import main
-from pitchwright.logbook.facts import (
-    Conditions,
-    Figures,
-    InstrumentDescribed,
-    SurveyRecorded,
-    SurveyState,
-)
+from pitchwright.logbook.facts import Figures, InstrumentDescribed, SurveyRecorded
 from pitchwright.logbook.store import Logbook, instrument_uid
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Started
 from pitchwright.procedures.requests import Heard, ReadingsTaken
 from pitchwright.tracking import Point

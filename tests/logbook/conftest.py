@@ -9,15 +9,14 @@ from pathlib import Path
 import pytest
 
 from pitchwright.logbook.facts import (
-    Conditions,
     Figures,
     InstrumentDescribed,
     NoteWritten,
     SurveyRecorded,
-    SurveyState,
     TrimmerDescribed,
 )
 from pitchwright.logbook.store import Logbook, new_uid
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.tracking import Point
 
 START = datetime(2022, 3, 1, 18, 0, tzinfo=UTC)

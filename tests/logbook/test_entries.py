@@ -10,7 +10,8 @@ import pytest
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Body, body_text, check_body, parse_body
-from pitchwright.logbook.facts import Conditions, Figures, SurveyRecorded, SurveyState
+from pitchwright.logbook.facts import Figures, SurveyRecorded
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Started
 from pitchwright.procedures.requests import Heard, ReadingsTaken
 from pitchwright.tracking import Point, TargetCurve

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -16,28 +15,23 @@ from pitchwright.bench.practice import PracticeBench, trimmers_of
 from pitchwright.bench.runner import run
 from pitchwright.certificate.certificate import certificate_pdf
 from pitchwright.errors import InputError
-from pitchwright.logbook.facts import (
-    Conditions,
-    EntryWithdrawn,
-    InstrumentDescribed,
-    SurveyRecorded,
-    SurveyState,
-)
+from pitchwright.logbook.facts import EntryWithdrawn, InstrumentDescribed, SurveyRecorded
 from pitchwright.logbook.history import find_instrument, history
 from pitchwright.logbook.store import Logbook, new_uid
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.requests import TurnWatched, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
-from pitchwright.procedures.survey import SurveySettings, survey
+from pitchwright.procedures.survey import survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
 from pitchwright.units import cents_between, note_to_hz
-from pitchwright.upkeep import Recorder, Surveying
+from pitchwright.upkeep import Recorder
 from pitchwright.upkeep.certifying import certificate_of, certificates_of_all, history_chart
 from pitchwright.upkeep.comparing import compare
-from pitchwright.upkeep.figures import figures_of
+from pitchwright.upkeep.records import figures_of
 
 START = datetime(2024, 3, 1, 12, 0, tzinfo=UTC)
 
@@ -50,12 +44,12 @@ def trimmed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Event]
     (voice,) = rig.only("Heron").voices
     rng = np.random.default_rng(1)
     bench = PracticeBench(voice.oscillator, rig.source("Loft"), Hand(rng), rng)
-    settings = TrimSettings("Heron", trimmers_of(voice.oscillator))
-    under = Surveying(Conditions(21.5, 95.0, "Loft", "output 2"), settings.target)
+    under = Conditions(21.5, 95.0, "Loft", "output 2")
+    settings = TrimSettings("Heron", trimmers_of(voice.oscillator), conditions=under)
     events: list[Event] = []
     with Recorder(str(real), practice=True) as recorder:
         recorder.instrument("Heron", trimmers=settings.trimmers, fed_by="output 2")
-        record = recorder.follow(["Heron"], under)
+        record = recorder.follow(["Heron"])
         run(
             guided_trim(settings),
             bench,
@@ -63,10 +57,8 @@ def trimmed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Event]
             name="guided trim",
             settings=settings,
         )
-        left = recorder.follow(
-            ["Heron"], replace(under, state=SurveyState.AS_LEFT), of_run=record.run
-        )
-        wanted = SurveySettings(("Heron",), settings.notes)
+        left = recorder.follow(["Heron"], of_run=record.run)
+        wanted = settings.as_left
         run(survey(wanted), bench, (left,), name="survey", settings=wanted)
         path = Path(recorder.where)
     return path, events

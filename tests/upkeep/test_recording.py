@@ -13,7 +13,7 @@ from pitchwright.bench.runner import run
 from pitchwright.errors import InputError
 from pitchwright.logbook.care import check
 from pitchwright.logbook.exchange import import_lines
-from pitchwright.logbook.facts import Conditions, SurveyRecorded, SurveyState
+from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.history import (
     described,
     find_instrument,
@@ -24,13 +24,14 @@ from pitchwright.logbook.history import (
 from pitchwright.logbook.store import Logbook
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Event, Turning
 from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.requests import WatchTurn
 from pitchwright.procedures.settings import TrimSettings
-from pitchwright.procedures.survey import SurveySettings, survey
+from pitchwright.procedures.survey import survey
 from pitchwright.tracking import survey_oscillator
-from pitchwright.upkeep import Recorder, Surveying, give_up, stopped_trims, trimmers_as_known
+from pitchwright.upkeep import Recorder, give_up, stopped_trims, trimmers_as_known
 
 Subscriber = Callable[[Event], None]
 
@@ -40,16 +41,17 @@ def heron(t_s: float = 0.0) -> tuple[TrimSettings, PracticeBench]:
     (voice,) = rig.only("Heron").voices
     rng = np.random.default_rng(1)
     bench = PracticeBench(voice.oscillator, rig.source("Loft"), Hand(rng), rng, t_s=t_s)
-    return TrimSettings("Heron", trimmers_of(voice.oscillator)), bench
+    under = Conditions(temperature_c=21.5)
+    return TrimSettings("Heron", trimmers_of(voice.oscillator), conditions=under), bench
 
 
 def trim(recorder: Recorder, *more: Subscriber) -> str:
     settings, bench = heron()
     recorder.instrument("Heron", trimmers=settings.trimmers, fed_by="output 2")
-    record = recorder.follow(["Heron"], Surveying(Conditions(temperature_c=21.5)))
+    record = recorder.follow(["Heron"])
     run(guided_trim(settings), bench, (record, *more), name="guided trim", settings=settings)
-    wanted = SurveySettings(("Heron",), settings.notes)
-    left = recorder.follow(["Heron"], Surveying(state=SurveyState.AS_LEFT), of_run=record.run)
+    wanted = settings.as_left
+    left = recorder.follow(["Heron"], of_run=record.run)
     run(survey(wanted), bench, (left,), name="survey", settings=wanted)
     return record.run
 

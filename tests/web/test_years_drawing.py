@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 
-from pitchwright.logbook.facts import SurveyState
 from pitchwright.logbook.history import SurveyRow
+from pitchwright.procedures.circumstances import SurveyState
 from pitchwright.web.years_drawing import draw_years
 
 

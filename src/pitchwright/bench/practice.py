@@ -16,6 +16,7 @@ import numpy as np
 from pitchwright.practice.hands import Turned, Workpiece
 from pitchwright.practice.oscillator import Oscillator
 from pitchwright.practice.source import CvSource
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.requests import (
     Ask,
     Chosen,
@@ -34,7 +35,10 @@ from pitchwright.procedures.requests import (
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cents_between
 
-__all__ = ["PracticeBench", "Turner", "trimmers_of"]
+__all__ = ["RIG_CONDITIONS", "PracticeBench", "Turner", "trimmers_of"]
+
+RIG_CONDITIONS = Conditions(source="Loft", reference="the practice rig's own truth")
+"""What the practice rig is heard under where nobody says otherwise."""
 
 _READING_CENTS, _LIVE_CENTS = 0.02, 0.1
 _NOTE_S, _READING_S, _VISIT_S = 1.0, 0.5, 25.0

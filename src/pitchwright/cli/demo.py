@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -63,11 +62,11 @@ def _trim(folder: Path) -> tuple[Path, Path]:
     from pitchwright.cli import console
     from pitchwright.cli.certificate import write_certificate
     from pitchwright.cli.trimming import Teller, go_on, practice_settings, survey_again
-    from pitchwright.logbook.facts import Conditions, SurveyState
     from pitchwright.logbook.store import Logbook
     from pitchwright.pictures.sheet import sheet_svg
+    from pitchwright.procedures.circumstances import Conditions
     from pitchwright.units import parse_note
-    from pitchwright.upkeep import Recorder, Surveying
+    from pitchwright.upkeep import Recorder
     from pitchwright.upkeep.certifying import certificate_of
     from pitchwright.writing import free_path, write_whole
 
@@ -77,16 +76,17 @@ def _trim(folder: Path) -> tuple[Path, Path]:
         "feels for the right way first, and stops near the aim, not on it."
     )
     settings = practice_settings(
-        "Heron", low=parse_note("C1"), high=parse_note("C6"), tolerance_cents=1.0
+        "Heron",
+        low=parse_note("C1"),
+        high=parse_note("C6"),
+        tolerance_cents=1.0,
+        conditions=Conditions(21.5, 95.0, route="trimmable output 2"),
     )
-    under = Conditions(21.5, 95.0, "Loft", "trimmable output 2", "the practice rig's own truth")
-    surveying = Surveying(under, settings.target, False, settings.tolerance_cents)
     with Recorder(str(folder / REAL), practice=True, warn=console.warning, aside=folder) as written:
         written.instrument("Heron", trimmers=settings.trimmers, fed_by="trimmable output 2")
-        record = written.follow(["Heron"], surveying)
+        record = written.follow(["Heron"])
         _, bench = go_on(settings, None, seed=1, tell=Teller(), record=record)
-        as_left = replace(surveying, state=SurveyState.AS_LEFT)
-        survey_again(settings, bench, written.follow(["Heron"], as_left, of_run=record.run))
+        survey_again(settings, bench, written.follow(["Heron"], of_run=record.run))
     with Logbook(str(folder / LOGBOOK)) as book:
         contents = certificate_of(book, "Heron", dated=datetime.now(UTC).astimezone().date())
     assert contents.found is not None

@@ -227,7 +227,8 @@ def _number(text: str, where: str) -> float:
 def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Distance, ...]:
     from pitchwright.bench.table import read_table
     from pitchwright.detune import distance
-    from pitchwright.tracking import survey_oscillator
+    from pitchwright.procedures.outcomes import SurveyClosed
+    from pitchwright.procedures.surveyed import surveyed
 
     if len(tables) != len(names):
         raise InputError(
@@ -238,7 +239,9 @@ def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Dista
     return distance(
         plan,
         {
-            name: survey_oscillator(name, read_table(table, oscillator=name).points).curve.entries
+            name: surveyed(
+                SurveyClosed(name, read_table(table, oscillator=name).points)
+            ).curve.entries
             for name, table in zip(names, tables, strict=True)
         },
     )
@@ -247,10 +250,9 @@ def _away(plan: DetunePlan, names: list[str], tables: list[Path]) -> tuple[Dista
 def _leader(name: str, table: Path) -> TargetCurve:
     """The leader's curve as it is today."""
     from pitchwright.bench.table import read_table
-    from pitchwright.tracking import TargetCurve, survey_oscillator
+    from pitchwright.procedures.surveyed import curve_followed
 
-    curve = survey_oscillator(name, read_table(table, oscillator=name).points).curve
-    return TargetCurve.following(curve.trusted or curve.entries, name, same_take=False)
+    return curve_followed(name, read_table(table, oscillator=name).points, same_take=False)
 
 
 def _write(path: Path, plan: DetunePlan, leader: TargetCurve | None) -> None:

@@ -14,8 +14,6 @@ from pitchwright.errors import InputError
 if TYPE_CHECKING:
     from pitchwright.cli.looking import Looked
     from pitchwright.practice import Trimmer
-    from pitchwright.procedures import EnsembleSettings
-    from pitchwright.upkeep import Surveying
 
 __all__ = ["ensemble"]
 
@@ -187,7 +185,7 @@ def _practised(
     console.note("The practice rig: instrument, values and rooms are invented.")
     bench = RigBench(rig, settings.sources[0])
     with recorder(logbook, practice=True) as written:
-        record = written.follow(settings.oscillators, _surveying(settings))
+        record = written.follow(settings.oscillators)
         checked = run(
             ensemble_check(settings),
             bench,
@@ -250,6 +248,8 @@ def _live(
         tolerance_cents=tolerance_cents,
         a4_hz=a4_hz,
         note_at_0_v=there.note_at_0_v,
+        clock_ppm=there.u_clock_ppm,
+        conditions=there.conditions(wanted or there.oscillator),
     )
     earlier = kept_in(events)
     begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
@@ -257,7 +257,7 @@ def _live(
         settings = from_plain(begun.settings, EnsembleSettings, f"{events}, settings")
     start_s = earlier[-1].t_s if earlier else 0.0
     with recorder(logbook, practice=there.invented) as written:
-        record = written.follow(settings.oscillators, _surveying(settings))
+        record = written.follow(settings.oscillators)
         with connected(
             there, settings.oscillators, a4_hz=a4_hz, start_s=start_s, say=console.note
         ) as live:
@@ -279,16 +279,6 @@ def _live(
         invented=there.invented,
         tolerance_cents=tolerance_cents,
         a4_hz=a4_hz,
-    )
-
-
-def _surveying(settings: EnsembleSettings) -> Surveying:
-    """How the surveys of a check are to be understood in the logbook."""
-    from pitchwright.tracking import TargetCurve
-    from pitchwright.upkeep import Surveying
-
-    return Surveying(
-        target=TargetCurve.flat(settings.a4_hz), tolerance_cents=settings.tolerance_cents
     )
 
 

@@ -102,9 +102,9 @@ def history(
 
     from pitchwright.cli import console
     from pitchwright.cli.shown import shown
-    from pitchwright.logbook.facts import SurveyState
     from pitchwright.logbook.history import due_of, find_instrument, rates
     from pitchwright.logbook.history import history as surveys_of
+    from pitchwright.procedures.circumstances import SurveyState
     from pitchwright.stability.years import control_limits
     from pitchwright.upkeep.diary import diary
 

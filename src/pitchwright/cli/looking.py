@@ -22,10 +22,12 @@ from pitchwright.ensemble import (
     whose_error,
 )
 from pitchwright.ensemble.overview import seconds_per_beat
+from pitchwright.procedures.circumstances import Circumstances
 from pitchwright.procedures.events import Event
-from pitchwright.procedures.outcomes import PairsHeard
+from pitchwright.procedures.outcomes import PairsHeard, SurveyClosed
 from pitchwright.procedures.requests import Ask, Tell
-from pitchwright.tracking import CurveEntry, Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import surveyed
+from pitchwright.tracking import CurveEntry, Point, TargetCurve
 from pitchwright.units import note_name
 
 __all__ = ["Looked", "PairTeller", "look", "record", "tell"]
@@ -106,9 +108,9 @@ def look(
     readings: dict[str, tuple[Point, ...]] = {}
     for sweep in evidence.sweeps:
         readings.setdefault(sweep.oscillator, sweep.points)
-    target = TargetCurve.flat(a4_hz)
+    under = Circumstances(target=TargetCurve.flat(a4_hz))
     curves = {
-        oscillator: survey_oscillator(oscillator, points, target=target).curve.entries
+        oscillator: surveyed(SurveyClosed(oscillator, points, circumstances=under)).curve.entries
         for oscillator, points in readings.items()
     }
     players = [

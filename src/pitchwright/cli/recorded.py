@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.procedures.circumstances import Conditions, SurveyState
     from pitchwright.procedures.events import Happening
     from pitchwright.procedures.settings import TrimSettings
     from pitchwright.procedures.survey import SurveySettings
@@ -91,7 +91,7 @@ def conditions(
     reference: str = "",
 ) -> Conditions:
     """What something was measured under, refused where it cannot be."""
-    from pitchwright.logbook.facts import Conditions
+    from pitchwright.procedures.circumstances import Conditions
 
     if temperature_c is not None and not -40.0 <= temperature_c <= 70.0:
         raise InputError(
@@ -108,7 +108,7 @@ def conditions(
 
 def chosen_state(word: str) -> SurveyState:
     """The state that a person named: found, left or check (or as found, as left)."""
-    from pitchwright.logbook.facts import SurveyState
+    from pitchwright.procedures.circumstances import SurveyState
 
     given = word.casefold().replace("-", " ").removeprefix("as ").strip()
     for state in SurveyState:

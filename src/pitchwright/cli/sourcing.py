@@ -36,17 +36,18 @@ from pitchwright.cli.trimming import (
 )
 from pitchwright.ensemble import Meter, points_by_trusted, points_of_voltages
 from pitchwright.errors import InputError
-from pitchwright.logbook.facts import SurveyState
 from pitchwright.practice import CvSource, Oscillator, theatre_rig
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.trimmable_source import trimmable
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import guided_trim
+from pitchwright.procedures.outcomes import SurveyClosed
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
-from pitchwright.tracking import TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import curve_followed, surveyed
+from pitchwright.tracking import TargetCurve
 from pitchwright.units import A4_HZ, NOTE_AT_0_V, note_name
-from pitchwright.upkeep import Recorder, Surveying
+from pitchwright.upkeep import Recorder
 
 __all__ = ["survey_source", "trim_source"]
 
@@ -87,8 +88,9 @@ def survey_source(
             [point for point in read_table(heard).points if point.kept], trusted
         )
         where = f"through a trusted oscillator, {heard}"
-    found = survey_oscillator(name, points, target=TargetCurve.flat())
-    hand_out([Surveyed(found, points, where)], sheet=sheet, csv=None, as_json=as_json)
+    closed = SurveyClosed(name, tuple(points))
+    found = surveyed(closed)
+    hand_out([Surveyed(closed, found, where)], sheet=sheet, csv=None, as_json=as_json)
     if not as_json:
         base, scale = found.model.base.value, found.model.scale_cents_per_oct
         if base is not None and scale is not None:
@@ -137,20 +139,24 @@ def trim_source(
         high=float(high),
         tolerance_cents=tolerance_cents,
         note_at_0_v=NOTE_AT_0_V if there is None else there.note_at_0_v,
+        conditions=conditions(
+            reference=f"a voltmeter, {meter_mv:g} mV"
+            if by == METER
+            else f"{by}, whose curve is known"
+        ),
     )
-    reference = f"a voltmeter, {meter_mv:g} mV" if by == METER else f"{by}, whose curve is known"
     invented = practice or hand or (there is not None and there.invented)
     with recorder(logbook, practice=invented) as written:
         if there is not None:
-            _trim_live(there, settings, by, curve, events, written, reference)
+            _trim_live(there, settings, by, curve, events, written)
         elif practice or hand:
             console.sentence("The practice rig: source, values and hands are invented.")
             turner = KeyboardTurner() if practice else None
             named, bench = _practised(settings, by, curve, meter, turner, seed)
-            _trim(replace(settings, oscillator=named), bench, written, reference)
+            _trim(replace(settings, oscillator=named), bench, written)
         else:
             console.sentence(CAUTION_DC)
-            _trim(settings, _metered(name, meter), written, reference)
+            _trim(settings, _metered(name, meter), written)
         say_where(written)
 
 
@@ -161,7 +167,6 @@ def _trim_live(
     curve: TargetCurve | None,
     events: Path | None,
     written: Recorder,
-    reference: str,
 ) -> None:
     """Trim it live, heard through a trusted oscillator of the bench."""
     name, trusted = settings.oscillator, there.named(by)
@@ -169,25 +174,19 @@ def _trim_live(
     start_s = earlier[-1].t_s if earlier else 0.0
     with connected(there, [trusted], a4_hz=A4_HZ, start_s=start_s) as live:
         bench = ThroughTrusted(live, name, trusted, curve or TargetCurve.flat())
-        _trim(begun or settings, bench, written, reference, keeping(events), earlier)
+        _trim(begun or settings, bench, written, keeping(events), earlier)
 
 
 def _trim(
     settings: TrimSettings,
     bench: Bench,
     written: Recorder,
-    reference: str,
     keep: Subscriber | None = None,
     earlier: Sequence[Event] = (),
 ) -> None:
-    surveying = Surveying(
-        conditions(reference=reference),
-        settings.target,
-        tolerance_cents=settings.tolerance_cents,
-    )
     name = settings.oscillator
     written.instrument(name, what="a source", trimmers=settings.trimmers)
-    record = written.follow([name], surveying)
+    record = written.follow([name])
     run(
         guided_trim(settings),
         bench,
@@ -196,8 +195,7 @@ def _trim(
         settings=settings,
         earlier=earlier,
     )
-    as_left = replace(surveying, state=SurveyState.AS_LEFT)
-    points = survey_again(settings, bench, written.follow([name], as_left, of_run=record.run))
+    points = survey_again(settings, bench, written.follow([name], of_run=record.run))
     tell_as_left(settings, points)
 
 
@@ -211,8 +209,7 @@ def _own_curve(
     bench = PracticeBench(oscillator, CvSource("right"), Hand(rng), rng)
     wanted = SurveySettings((oscillator.name,), settings.all_notes)
     points = run(survey(wanted), bench, name="survey", settings=wanted)[oscillator.name]
-    curve = survey_oscillator(oscillator.name, points).curve.entries
-    return TargetCurve.following(curve, oscillator.name, same_take=False)
+    return curve_followed(oscillator.name, points, same_take=False)
 
 
 def _practised(

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from pitchwright.cli.surveying import Surveyed
-    from pitchwright.logbook.facts import Conditions, SurveyState
+    from pitchwright.procedures.circumstances import Conditions, SurveyState
     from pitchwright.upkeep import Recorder
 
 __all__ = ["hand_out", "survey", "write_down"]
@@ -210,16 +210,16 @@ def write_down(
     at: datetime | None = None,
 ) -> None:
     """Write surveys into the logbook, each with what its pitches were compared with."""
+    from pitchwright.procedures.circumstances import AS_USUAL, Conditions
+
     for one in surveyed:
-        written.survey(
-            one.survey,
-            one.points,
-            instrument=one.instrument,
+        under = replace(
+            one.closed.circumstances or AS_USUAL,
             state=state,
-            conditions=replace(conditions, reference=conditions.reference or one.reference),
-            clock_ppm=one.clock_ppm,
-            at=at,
+            conditions=conditions.or_else(Conditions(reference=one.reference)),
         )
+        closed = replace(one.closed, circumstances=under)
+        written.survey(closed, instrument=one.instrument, at=at)
 
 
 def hand_out(

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pitchwright.bench.table import read_table
-from pitchwright.bench.take import Take, TakeChannel, hear_take
+from pitchwright.bench.take import Take, hear_take
 from pitchwright.errors import InputError
-from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.circumstances import Circumstances, Conditions
+from pitchwright.procedures.outcomes import SurveyClosed
+from pitchwright.procedures.surveyed import surveyed
+from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve
 from pitchwright.tracking.align import parse_notes
 from pitchwright.units import note_name
 
@@ -45,19 +48,30 @@ class Against:
         if self.own and self.follow:
             raise InputError("--own and --follow cannot both be", do="Choose one of them")
 
-    def target(self, points: Sequence[Point], channels: Sequence[TakeChannel]) -> TargetCurve:
-        """The target curve for an oscillator with these points, heard beside these channels."""
-        if self.own:
-            return TargetCurve.own(points)
-        if not self.follow:
-            return TargetCurve.flat(self.a4_hz)
-        for channel in channels:
-            if channel.name.casefold() == self.follow.casefold():
-                kept = [point for point in channel.points() if point.kept]
-                return TargetCurve.following(kept, channel.name, same_take=True)
-        raise InputError(
-            f"There is no channel called “{self.follow}” to follow",
-            do=f"There are: {', '.join(channel.name for channel in channels)}",
+    def circumstances(
+        self, names: Iterable[str], clock_ppm: float, conditions: Conditions
+    ) -> Circumstances:
+        """How the readings of these oscillators are to be understood.
+
+        Raises
+        ------
+        InputError
+            Where the one to follow is none of them.
+        """
+        named = {name.casefold(): name for name in names}
+        follow = named.get(self.follow.casefold(), "") if self.follow else ""
+        if self.follow and not follow:
+            raise InputError(
+                f"There is no channel called “{self.follow}” to follow",
+                do=f"There are: {', '.join(named.values())}",
+            )
+        return Circumstances(
+            target=TargetCurve.flat(self.a4_hz),
+            own_middle=self.own,
+            follow=follow,
+            tolerances=self.tolerances,
+            clock_ppm=clock_ppm,
+            conditions=conditions,
         )
 
 
@@ -67,35 +81,40 @@ class Surveyed:
 
     Attributes
     ----------
+    closed
+        The readings, kept or not, and their circumstances.
     survey
-        The result.
-    points
-        All readings, kept or not.
+        What they came to.
     where
         File and channel, for a person.
     doubts
         What a person should know about how it was heard, each a sentence.
     passed_over
         What sounds in the take but was left out, as (begin_s, end_s, why).
-    reference
-        What the pitches were compared with, for a person.
     invented
         Whether the instrument is of the practice rig.
     instrument
         What the logbook calls it: a channel without a name of its own goes by its file.
-    clock_ppm
-        Standard uncertainty of the clock behind the pitches; 0 where it cancels.
     """
 
+    closed: SurveyClosed
     survey: OscillatorSurvey
-    points: tuple[Point, ...]
     where: str
     doubts: tuple[str, ...] = ()
     passed_over: tuple[tuple[float, float, str], ...] = ()
-    reference: str = ""
     invented: bool = False
     instrument: str = ""
-    clock_ppm: float = 0.0
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """All readings, kept or not."""
+        return self.closed.points
+
+    @property
+    def reference(self) -> str:
+        """What the pitches were compared with, for a person."""
+        under = self.closed.circumstances
+        return "" if under is None else under.conditions.reference
 
 
 def survey_takes(
@@ -135,7 +154,7 @@ def survey_takes(
     """
     written = parse_notes(notes) if notes else None
     listed = _listed(names)
-    surveyed: list[Surveyed] = []
+    heard: list[Surveyed] = []
     for place, file in enumerate(files):
         take = hear_take(
             file,
@@ -146,10 +165,10 @@ def survey_takes(
             a4_hz=against.a4_hz,
             progress=_part(progress, place, len(files)),
         )
-        surveyed += _survey_channels(
+        heard += _survey_channels(
             take, against, several=len(files) > 1, named=bool(listed), invented=invented
         )
-    return surveyed
+    return heard
 
 
 def survey_table(path: Path, against: Against, name: str = "") -> Surveyed:
@@ -157,29 +176,24 @@ def survey_table(path: Path, against: Against, name: str = "") -> Surveyed:
     read = read_table(path, oscillator=name)
     if few := _too_few(read.points):
         raise InputError(few, str(path), _MORE_NOTES)
-    survey = survey_oscillator(
-        name or path.stem,
-        read.points,
-        target=against.target(read.points, ()),
-        tolerances=against.tolerances,
-        clock_ppm=against.clock_ppm,
+    reference = Conditions(reference="the instruments that made the table")
+    under = against.circumstances((), against.clock_ppm, reference)
+    named = name or path.stem
+    closed = SurveyClosed(
+        named, read.points, circumstances=under.closing(named, {named: read.points})
     )
-    return Surveyed(
-        survey,
-        read.points,
-        path.name,
-        doubts=read.remarks,
-        reference="the instruments that made the table",
-        instrument=survey.name,
-        clock_ppm=against.clock_ppm,
-    )
+    return Surveyed(closed, surveyed(closed), path.name, doubts=read.remarks, instrument=named)
 
 
 def _survey_channels(
     take: Take, against: Against, *, several: bool, named: bool, invented: bool
 ) -> list[Surveyed]:
-    surveyed = []
+    found: list[Surveyed] = []
     reasons = []
+    clock_ppm = 0.0 if take.clock_cancels else against.clock_ppm
+    reference = Conditions(reference=_reference(take, against.clock_ppm))
+    read = {channel.name: channel.points() for channel in take.channels}
+    common = against.circumstances(read, clock_ppm, reference)
     for channel in take.channels:
         where = f"{take.path.name}, channel {channel.channel}"
         points = channel.points()
@@ -190,37 +204,25 @@ def _survey_channels(
         if few := _too_few(points):
             reasons.append(f"{where}: {few}. {_MORE_NOTES}.")
             continue
-        if channel.name.casefold() == against.follow.casefold():
-            target = TargetCurve.flat(against.a4_hz)
-        else:
-            target = against.target(points, take.channels)
-        clock_ppm = 0.0 if take.clock_cancels else against.clock_ppm
         instrument = channel.name if named else f"{take.path.stem}, {channel.name}"
-        survey = survey_oscillator(
-            instrument if several else channel.name,
-            points,
-            target=target,
-            tolerances=against.tolerances,
-            clock_ppm=clock_ppm,
-        )
-        surveyed.append(
+        under = common.closing(channel.name, {**read, channel.name: points})
+        closed = SurveyClosed(instrument if several else channel.name, points, circumstances=under)
+        found.append(
             Surveyed(
-                survey,
-                points,
+                closed,
+                surveyed(closed),
                 where,
                 doubts=tuple(f"{doubt.rstrip('.')}." for doubt in channel.doubts),
                 passed_over=tuple((one.begin_s, one.end_s, one.why) for one in channel.passed_over),
-                reference=_reference(take, against.clock_ppm),
                 invented=invented,
                 instrument=instrument,
-                clock_ppm=clock_ppm,
             )
         )
-    if not surveyed:
+    if not found:
         raise InputError(reasons[0])
     if reasons:
-        surveyed[0] = replace(surveyed[0], doubts=(*surveyed[0].doubts, *reasons))
-    return surveyed
+        found[0] = replace(found[0], doubts=(*found[0].doubts, *reasons))
+    return found
 
 
 _FEWEST_NOTES = 3

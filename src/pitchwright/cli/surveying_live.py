@@ -15,16 +15,15 @@ from pitchwright.cli.live import connected, expect_notes
 from pitchwright.cli.recorded import go_on_with_survey, recorder, say_where
 from pitchwright.cli.survey import hand_out
 from pitchwright.cli.surveying import Against, Surveyed
-from pitchwright.errors import InputError
-from pitchwright.logbook.facts import Conditions, SurveyState
+from pitchwright.procedures.circumstances import Circumstances, Conditions, SurveyState
 from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import NotePlayed, PlayNote, ReadingsTaken, Tell
 from pitchwright.procedures.survey import SurveySettings, order, survey
-from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import surveyed
 from pitchwright.tracking.align import parse_notes
 from pitchwright.units import CENTS_PER_OCTAVE, note_name
-from pitchwright.upkeep import Stopped, Surveying
+from pitchwright.upkeep import Stopped
 
 __all__ = ["survey_live", "surveying_live"]
 
@@ -51,8 +50,12 @@ def surveying_live(
 
     Parameters
     ----------
-    bench, against, names, notes, events
+    bench, notes, events
         As for `survey_live`.
+    against
+        What is measured against.
+    names
+        Of the oscillators, with commas; all of the bench where empty.
     resume, afresh
         Whether to go on with a survey that was stopped, or to forget it.
     logbook
@@ -64,21 +67,10 @@ def surveying_live(
     """
     only = _named(bench, names)
     against = _with_the_bench_s_clock(against, bench)
-    routes = {bench.oscillator[name].route for name in only} - {""}
-    under = replace(
-        conditions,
-        source=conditions.source or bench.source,
-        route=conditions.route or (routes.pop() if len(routes) == 1 else ""),
-        reference=conditions.reference or _compared_with(bench, against),
+    under = against.circumstances(
+        only, against.clock_ppm, conditions.or_else(bench.conditions(only, against.clock_ppm))
     )
-    surveying = Surveying(
-        under,
-        None if against.own else TargetCurve.flat(against.a4_hz),
-        against.own,
-        against.tolerances[0],
-        against.clock_ppm,
-        state,
-    )
+    under = replace(under, state=state)
     with recorder(logbook, practice=bench.invented) as written:
         for name in only:
             one = bench.oscillator[name]
@@ -86,34 +78,36 @@ def surveying_live(
         stopped = None
         if not kept_in(events):
             stopped = go_on_with_survey(written, only, resume=resume, afresh=afresh)
-        record = written.follow(only, surveying, run="" if stopped is None else stopped.run)
+        record = written.follow(only, run="" if stopped is None else stopped.run)
         voltages = _Voltages()
 
         def told(event: Event) -> None:
             record(event)
             voltages(event)
 
-        surveyed = survey_live(
+        heard = survey_live(
             bench,
-            against,
-            names=names,
+            only,
+            under,
+            a4_hz=against.a4_hz,
             notes=notes,
             events=events,
             record=told,
             stopped=stopped,
             quiet=as_json,
         )
-        hand_out(surveyed, sheet=sheet, csv=csv, as_json=as_json)
+        hand_out(heard, sheet=sheet, csv=csv, as_json=as_json)
         if not as_json:
-            voltages.tell(surveyed)
+            voltages.tell(heard)
             say_where(written)
 
 
 def survey_live(
     bench: BenchFile,
-    against: Against,
+    oscillators: Sequence[str],
+    circumstances: Circumstances,
     *,
-    names: str = "",
+    a4_hz: float,
     notes: str = "",
     events: Path | None = None,
     record: Callable[[Event], None] | None = None,
@@ -126,10 +120,12 @@ def survey_live(
     ----------
     bench
         What is connected.
-    against
-        What is measured against.
-    names
-        Of the oscillators, with commas; all of the bench where empty.
+    oscillators
+        Their names.
+    circumstances
+        How the readings are to be understood; a survey that is gone on with keeps its own.
+    a4_hz
+        Pitch of A4, for the notes' names.
     notes
         Which notes; every sixth semitone from C1 to C7 where empty.
     events
@@ -147,9 +143,10 @@ def survey_live(
         Where the bench cannot be opened, or an oscillator gives no pitch at any note.
     """
     settings = SurveySettings(
-        tuple(_named(bench, names)),
+        tuple(oscillators),
         tuple(float(note) for note in sorted(set(parse_notes(notes or _NOTES)))),
         note_at_0_v=bench.note_at_0_v,
+        circumstances=circumstances,
     )
     earlier = kept_in(events)
     begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
@@ -159,9 +156,7 @@ def survey_live(
         earlier, settings = list(stopped.events), stopped.settings
     start_s = earlier[-1].t_s if earlier else 0.0
     say = console.warning if quiet else console.sentence
-    with connected(
-        bench, settings.oscillators, a4_hz=against.a4_hz, start_s=start_s, say=say
-    ) as live:
+    with connected(bench, settings.oscillators, a4_hz=a4_hz, start_s=start_s, say=say) as live:
         expect_notes(live, bench, _still_to_play(settings, earlier))
         told: list[Callable[[Event], None]] = [keeping(events)]
         if record is not None:
@@ -171,7 +166,17 @@ def survey_live(
         points = run(
             survey(settings), live, told, name="survey", settings=settings, earlier=earlier
         )
-    return [_surveyed(name, points, bench, against) for name in settings.oscillators]
+    closed = [settings.closed(name, points) for name in settings.oscillators]
+    return [
+        Surveyed(
+            one,
+            surveyed(one),
+            f"live, channel {bench.oscillator[one.oscillator].channel}",
+            invented=bench.invented,
+            instrument=one.oscillator,
+        )
+        for one in closed
+    ]
 
 
 def _named(bench: BenchFile, names: str) -> list[str]:
@@ -182,22 +187,10 @@ def _named(bench: BenchFile, names: str) -> list[str]:
 
 def _with_the_bench_s_clock(against: Against, bench: BenchFile) -> Against:
     """The clock's tolerance: the bench's own unless said, nothing where a reference cancels it."""
-    if bench.reference is not None and bench.reference.f_hz is not None:
-        return replace(against, clock_ppm=0.0)
     usual = against.clock_ppm == Against().clock_ppm
-    return replace(against, clock_ppm=bench.clock_ppm) if usual else against
-
-
-def _compared_with(bench: BenchFile, against: Against) -> str:
-    clock = (
-        f"the computer's clock, taken to be right within {against.clock_ppm:g} parts per million"
-    )
-    if bench.reference is None:
-        return clock
-    tone = f"the reference on channel {bench.reference.channel}"
-    if bench.reference.f_hz is not None:
-        return f"{tone}, {bench.reference.f_hz:g} Hz"
-    return f"{tone}; its pitch by {clock}"
+    if bench.u_clock_ppm == 0.0 or usual:
+        return replace(against, clock_ppm=bench.u_clock_ppm)
+    return against
 
 
 def _still_to_play(settings: SurveySettings, earlier: Sequence[Event]) -> list[float]:
@@ -270,42 +263,3 @@ class _Progress:
             console.sentence(f"{self._played} of {self._count}: {note_name(what.note)}.")
         elif isinstance(what, Tell):
             console.sentence(what.sentence, indent=2)
-
-
-def _surveyed(
-    name: str, points: dict[str, tuple[Point, ...]], bench: BenchFile, against: Against
-) -> Surveyed:
-    mine = points[name]
-    target = _target(name, points, against)
-    found = survey_oscillator(
-        name,
-        mine,
-        target=target,
-        tolerances=against.tolerances,
-        clock_ppm=against.clock_ppm,
-    )
-    channel = bench.oscillator[name].channel
-    return Surveyed(
-        found,
-        mine,
-        f"live, channel {channel}",
-        reference=_compared_with(bench, against),
-        invented=bench.invented,
-        instrument=name,
-        clock_ppm=against.clock_ppm,
-    )
-
-
-def _target(name: str, points: dict[str, tuple[Point, ...]], against: Against) -> TargetCurve:
-    if against.own:
-        return TargetCurve.own(points[name])
-    if not against.follow or against.follow.casefold() == name.casefold():
-        return TargetCurve.flat(against.a4_hz)
-    for other, heard in points.items():
-        if other.casefold() == against.follow.casefold():
-            kept = [point for point in heard if point.kept]
-            return TargetCurve.following(kept, other, same_take=True)
-    raise InputError(
-        f"{against.follow} is not surveyed, so nothing can follow it",
-        do=f"There are: {', '.join(points)}",
-    )

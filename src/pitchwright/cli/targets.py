@@ -9,7 +9,8 @@ from pathlib import Path
 from pitchwright.cli import console
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings
-from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import curve_followed
+from pitchwright.tracking import Point
 
 __all__ = ["to_target"]
 
@@ -46,12 +47,8 @@ def to_target(
         return settings
     console.sentence(f"First {follow} is surveyed, whose curve {settings.oscillator} is to follow.")
     points = surveyed(SurveySettings((follow,), settings.all_notes, settings.note_at_0_v))
-    curve = survey_oscillator(follow, points).curve
     console.sentence(
         "Its curve, not equal temperament, is what is aimed at: where it is off, so will be "
         f"{settings.oscillator}, and they will not beat."
     )
-    return replace(
-        settings,
-        target=TargetCurve.following(curve.trusted or curve.entries, follow, same_take=True),
-    )
+    return replace(settings, target=curve_followed(follow, tuple(points), same_take=True))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -102,9 +101,7 @@ def trim(
         tell_as_left,
         with_what_was_learned,
     )
-    from pitchwright.logbook.facts import SurveyState
     from pitchwright.units import parse_note
-    from pitchwright.upkeep import Surveying
 
     if practice and hand:
         raise InputError(
@@ -123,6 +120,7 @@ def trim(
             tolerance_cents=tolerance,
             own_middle=own,
             a4_hz=checked_a4(a4),
+            conditions=conditions(temperature, minutes_on, "", route),
         )
         wanted = as_wished(wanted, extend, leave or ())
         follow = there.named(follow) if follow and target is None else follow
@@ -133,7 +131,6 @@ def trim(
             events=events,
             resume=resume,
             afresh=afresh,
-            conditions=conditions(temperature, minutes_on, "", route),
             logbook=logbook,
         )
         return
@@ -144,10 +141,10 @@ def trim(
         tolerance_cents=tolerance,
         own_middle=own,
         a4_hz=checked_a4(a4),
+        conditions=conditions(temperature, minutes_on, "", route),
     )
     settings = as_wished(settings, extend, leave or ())
     settings = to_target(settings, target, follow, practised_survey)
-    under = conditions(temperature, minutes_on, "Loft", route, "the practice rig's own truth")
     console.sentence("The practice rig: instrument, values and hands are invented.")
     turner = KeyboardTurner() if practice else None
     with recorder(logbook, practice=True) as written:
@@ -158,9 +155,8 @@ def trim(
             if stopped is not None:
                 earlier, begun, run = list(stopped.events), stopped.settings, stopped.run
         settings = begun or with_what_was_learned(settings, written)
-        surveying = Surveying(under, settings.target, settings.own_middle, settings.tolerance_cents)
         written.instrument(settings.oscillator, trimmers=settings.trimmers)
-        record = written.follow([settings.oscillator], surveying, run=run)
+        record = written.follow([settings.oscillator], run=run)
         _, rig = go_on(
             settings,
             turner,
@@ -170,11 +166,10 @@ def trim(
             record=record,
             earlier=earlier,
         )
-        as_left = replace(surveying, state=SurveyState.AS_LEFT)
         points = survey_again(
             settings,
             rig,
-            written.follow([settings.oscillator], as_left, of_run=record.run),
+            written.follow([settings.oscillator], of_run=record.run),
         )
         tell_as_left(settings, points)
         say_where(written)

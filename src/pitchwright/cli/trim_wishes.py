@@ -20,21 +20,8 @@ def as_wished(settings: TrimSettings, extend: str, leave: Sequence[str]) -> Trim
     InputError
         Where the range is none or does not hold the first, a trimmer is not there, or none is left.
     """
-    known = {trimmer.name.casefold(): trimmer.name for trimmer in settings.trimmers}
-    for name in leave:
-        if name.casefold() not in known:
-            raise InputError(
-                f"There is no trimmer called “{name}”",
-                settings.oscillator,
-                f"It has: {', '.join(known.values())}",
-            )
-    left = {name.casefold() for name in leave}
-    trimmers = tuple(
-        replace(trimmer, may_touch=trimmer.may_touch and trimmer.name.casefold() not in left)
-        for trimmer in settings.trimmers
-    )
     wider = _range(extend) if extend else settings.wider
-    return replace(settings, trimmers=trimmers, wider=wider)
+    return replace(settings.leaving(leave), wider=wider)
 
 
 def _range(text: str) -> tuple[float, float]:

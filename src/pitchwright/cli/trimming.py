@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from pitchwright.bench.practice import PracticeBench, Turner, trimmers_of
+from pitchwright.bench.practice import RIG_CONDITIONS, PracticeBench, Turner, trimmers_of
 from pitchwright.bench.runner import Bench, run
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.practice.hands import Hand, Person, Turned, Workpiece
 from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.circumstances import NOTHING_SAID, Conditions
 from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.guided_trim import TrimResult, guided_trim
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
@@ -22,7 +23,8 @@ from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, Wait, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
-from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import surveyed
+from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import note_name
 from pitchwright.upkeep import Recorder, trimmers_as_known
 
@@ -47,6 +49,7 @@ def practice_settings(
     tolerance_cents: float,
     own_middle: bool = False,
     a4_hz: float = 440.0,
+    conditions: Conditions = NOTHING_SAID,
 ) -> TrimSettings:
     """What a guided trim of an oscillator of the practice rig is asked to do.
 
@@ -64,6 +67,7 @@ def practice_settings(
         tolerance_cents=tolerance_cents,
         target=TargetCurve.flat(a4_hz),
         own_middle=own_middle,
+        conditions=conditions.or_else(RIG_CONDITIONS),
     )
 
 
@@ -128,7 +132,7 @@ def survey_again(
     settings: TrimSettings, bench: Bench, record: Callable[[Event], None] | None = None
 ) -> tuple[Point, ...]:
     """Survey the oscillator afresh as it stands, at all notes that the trim was to reach."""
-    wanted = SurveySettings((settings.oscillator,), settings.all_notes, settings.note_at_0_v)
+    wanted = settings.as_left
     told = () if record is None else (record,)
     points = run(survey(wanted), bench, told, name="survey", settings=wanted)
     return points[settings.oscillator]
@@ -159,10 +163,8 @@ def with_what_was_learned(settings: TrimSettings, written: Recorder) -> TrimSett
 
 def tell_as_left(settings: TrimSettings, points: Sequence[Point]) -> None:
     """Say what the survey as left came to."""
-    target = TargetCurve.own(points) if settings.own_middle else settings.target
-    left = survey_oscillator(
-        settings.oscillator, points, target=target, tolerances=(settings.tolerance_cents,)
-    )
+    closed = settings.as_left.closed(settings.oscillator, {settings.oscillator: tuple(points)})
+    left = surveyed(closed)
     console.sentence(f"As left, surveyed afresh: {left.headline} {left.reaches[0].sentence}")
 
 

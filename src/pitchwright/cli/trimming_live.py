@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 from pitchwright.bench.live.bench_file import BenchFile
@@ -21,13 +20,12 @@ from pitchwright.cli.trimming import (
     with_what_was_learned,
 )
 from pitchwright.errors import InputError
-from pitchwright.logbook.facts import Conditions, SurveyState
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, order, survey
 from pitchwright.tracking import Point, TargetCurve
-from pitchwright.upkeep import Surveying
 
 __all__ = ["live_settings", "survey_first", "trim_live"]
 
@@ -41,6 +39,7 @@ def live_settings(
     tolerance_cents: float,
     own_middle: bool,
     a4_hz: float,
+    conditions: Conditions,
 ) -> TrimSettings:
     """What a guided trim of an oscillator of this bench is asked to do.
 
@@ -66,7 +65,8 @@ def live_settings(
         target=TargetCurve.flat(a4_hz),
         own_middle=own_middle,
         note_at_0_v=bench.note_at_0_v,
-        clock_ppm=bench.clock_ppm,
+        clock_ppm=bench.u_clock_ppm,
+        conditions=conditions.or_else(bench.conditions([oscillator])),
     )
 
 
@@ -85,7 +85,6 @@ def trim_live(
     events: Path | None,
     resume: bool,
     afresh: bool,
-    conditions: Conditions,
     logbook: str,
 ) -> None:
     """Trim one oscillator live, from the start or from where it was stopped, and survey it again.
@@ -102,19 +101,10 @@ def trim_live(
         Keeps what happens, and is gone on from.
     resume, afresh
         Whether to go on with a trim that was stopped, or to forget it.
-    conditions
-        What it is made under.
     logbook
         Where it is written down.
     """
     one = bench.oscillator[settings.oscillator]
-    under = replace(
-        conditions,
-        source=conditions.source or bench.source,
-        route=conditions.route or one.route,
-        reference=conditions.reference
-        or f"the computer's clock, taken to be right within {bench.clock_ppm:g} parts per million",
-    )
     with recorder(logbook, practice=bench.invented) as written:
         earlier, begun = events_so_far(events)
         run_uid = ""
@@ -123,15 +113,8 @@ def trim_live(
             if stopped is not None:
                 earlier, begun, run_uid = list(stopped.events), stopped.settings, stopped.run
         settings = begun or with_what_was_learned(settings, written)
-        surveying = Surveying(
-            under,
-            settings.target,
-            settings.own_middle,
-            settings.tolerance_cents,
-            bench.clock_ppm,
-        )
         written.instrument(settings.oscillator, what=one.what, trimmers=settings.trimmers)
-        record = written.follow([settings.oscillator], surveying, run=run_uid)
+        record = written.follow([settings.oscillator], run=run_uid)
         start_s = earlier[-1].t_s if earlier else 0.0
         with connected(bench, [settings.oscillator], a4_hz=a4_hz, start_s=start_s) as live:
             if not earlier:
@@ -147,16 +130,14 @@ def trim_live(
             )
             console.sentence("Now it is surveyed afresh, as left.")
             _expect(live, bench, settings)
-            as_left = replace(surveying, state=SurveyState.AS_LEFT)
             points = survey_again(
                 settings,
                 live,
-                written.follow([settings.oscillator], as_left, of_run=record.run),
+                written.follow([settings.oscillator], of_run=record.run),
             )
         tell_as_left(settings, points)
         say_where(written)
 
 
 def _expect(live: LiveBench, bench: BenchFile, settings: TrimSettings) -> None:
-    wanted = SurveySettings((settings.oscillator,), settings.all_notes, settings.note_at_0_v)
-    expect_notes(live, bench, order(wanted))
+    expect_notes(live, bench, order(settings.as_left))

@@ -8,21 +8,19 @@ a person wrote, and that something was written down wrongly.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import ClassVar
 
+from pitchwright.procedures.circumstances import NOTHING_SAID, Conditions, SurveyState
 from pitchwright.tracking.point import Point
 from pitchwright.tracking.target import TargetCurve
 
 __all__ = [
-    "Conditions",
     "EntryWithdrawn",
     "Fact",
     "Figures",
     "InstrumentDescribed",
     "NoteWritten",
     "SurveyRecorded",
-    "SurveyState",
     "TrimmerDescribed",
 ]
 
@@ -56,37 +54,6 @@ class InstrumentDescribed:
     what: str = "oscillator"
     trimmers: tuple[TrimmerDescribed, ...] = ()
     fed_by: str = ""
-
-
-class SurveyState(StrEnum):
-    """Where in the upkeep of an instrument a survey stands."""
-
-    AS_FOUND = "as found"
-    AS_LEFT = "as left"
-    CHECK = "check"
-
-
-@dataclass(frozen=True, slots=True)
-class Conditions:
-    """What a survey was made under; None or empty where nobody said.
-
-    Attributes
-    ----------
-    temperature_c
-        Room temperature in degrees Celsius.
-    minutes_on
-        Minutes since power-on.
-    source, route
-        What played the notes, and the way of the control voltage to the oscillator.
-    reference
-        What the pitches were compared with: recorder's clock, reference oscillator, counter.
-    """
-
-    temperature_c: float | None = None
-    minutes_on: float | None = None
-    source: str = ""
-    route: str = ""
-    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +105,7 @@ class SurveyRecorded:
     state: SurveyState
     points: tuple[Point, ...]
     figures: Figures = Figures()
-    conditions: Conditions = Conditions()
+    conditions: Conditions = NOTHING_SAID
     target: TargetCurve | None = None
     clock_ppm: float = 0.0
     invented: bool = False

@@ -12,9 +12,10 @@ from sqlalchemy import Row, func, select
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import parse_body
-from pitchwright.logbook.facts import InstrumentDescribed, SurveyState
+from pitchwright.logbook.facts import InstrumentDescribed
 from pitchwright.logbook.store import Logbook, instrument_uid, new_uid
 from pitchwright.logbook.tables import entry, instrument, procedure_run, survey, trimmer
+from pitchwright.procedures.circumstances import SurveyState
 from pitchwright.stability.years import (
     DAYS_PER_MONTH,
     DriftRate,

@@ -12,11 +12,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from pitchwright.ensemble import Evidence, Overview, Sweep, Whose, overview, whose_error
 from pitchwright.errors import InputError
+from pitchwright.procedures.circumstances import NOTHING_SAID, Circumstances, Conditions
 from pitchwright.procedures.outcomes import EnsembleSeen, PairHeard, PairsHeard, SurveyClosed
 from pitchwright.procedures.requests import (
     Answer,
@@ -30,7 +31,8 @@ from pitchwright.procedures.requests import (
     expect,
 )
 from pitchwright.procedures.survey import SurveySettings, listen, order, point_of
-from pitchwright.tracking import Point, TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import surveyed
+from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import A4_HZ, NOTE_AT_0_V, cents_between, note_name
 
 __all__ = ["EnsembleChecked", "EnsembleSettings", "ensemble_check", "ensemble_seen"]
@@ -63,6 +65,10 @@ class EnsembleSettings:
         How long a note may take to settle, seconds.
     reference_every
         After how many notes the reference note is played again.
+    clock_ppm
+        Standard uncertainty of the clock behind the readings, parts per million.
+    conditions
+        What the check is made under, its sources aside.
     """
 
     oscillators: tuple[str, ...]
@@ -74,6 +80,8 @@ class EnsembleSettings:
     note_at_0_v: float = NOTE_AT_0_V
     settle_s: float = 10.0
     reference_every: int = 6
+    clock_ppm: float = 0.0
+    conditions: Conditions = NOTHING_SAID
 
     def __post_init__(self) -> None:
         """Refuse what is no ensemble."""
@@ -89,6 +97,16 @@ class EnsembleSettings:
             raise InputError("One note is no check", do="Give a range such as C1 to C6")
         if not (math.isfinite(self.tolerance_cents) and self.tolerance_cents > 0.0):
             raise InputError("The tolerance must be above zero cents")
+
+    @property
+    def circumstances(self) -> Circumstances:
+        """How the readings are to be understood."""
+        return Circumstances(
+            target=TargetCurve.flat(self.a4_hz),
+            tolerances=(self.tolerance_cents,),
+            clock_ppm=self.clock_ppm,
+            conditions=self.conditions,
+        )
 
     def survey(self) -> SurveySettings:
         """What each source plays."""
@@ -139,9 +157,9 @@ def ensemble_check(settings: EnsembleSettings) -> Generator[Request, Answer, Ens
             f"Only {next(iter(first))} was heard, and one oscillator is no ensemble",
             do="Check that the others' sound arrives and that the notes reach them",
         )
-    target = TargetCurve.flat(settings.a4_hz)
+    under = settings.circumstances
     curves = {
-        name: survey_oscillator(name, points, target=target).curve.entries
+        name: surveyed(SurveyClosed(name, points, circumstances=under)).curve.entries
         for name, points in first.items()
     }
     glance = overview(curves, settings.tolerance_cents, settings.a4_hz)
@@ -205,7 +223,9 @@ def _sweep(settings: EnsembleSettings, source: str) -> Generator[Request, Answer
         if not any(point.kept for point in taken):
             yield Tell("silent", f"{name} gave no pitch at any note, so it is left out.")
             continue
-        yield Report(SurveyClosed(name, tuple(taken), source))
+        conditions = replace(settings.conditions, source=source)
+        under = replace(settings.circumstances, conditions=conditions)
+        yield Report(SurveyClosed(name, tuple(taken), source, under))
         sweeps.append(Sweep(name, source, tuple(taken)))
     return sweeps
 

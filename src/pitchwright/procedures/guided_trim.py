@@ -46,7 +46,7 @@ from pitchwright.procedures import sentences
 from pitchwright.procedures.outcomes import VerdictGiven
 from pitchwright.procedures.requests import Answer, Report, Request, Tell
 from pitchwright.procedures.settings import TrimSettings
-from pitchwright.procedures.survey import SurveySettings, survey
+from pitchwright.procedures.survey import survey
 from pitchwright.procedures.trimming import Trimming, hand_away, hear, read_note, turn, withdraw
 from pitchwright.procedures.trimming.other_note import survey_again
 from pitchwright.tracking.conformity import Conformity, stands
@@ -114,8 +114,7 @@ def guided_trim(settings: TrimSettings) -> Generator[Request, Answer, TrimResult
 def _as_found(settings: TrimSettings) -> Generator[Request, Answer, tuple[Point, ...]]:
     """Survey the range, and refuse what cannot be trimmed by such readings."""
     notes = settings.notes
-    asked = SurveySettings((settings.oscillator,), notes, settings.note_at_0_v, settings.settle_s)
-    points = (yield from survey(asked))[settings.oscillator]
+    points = (yield from survey(settings.as_found))[settings.oscillator]
     points = yield from survey_again(
         settings.oscillator, points, settings.note_at_0_v, settings.settle_s
     )

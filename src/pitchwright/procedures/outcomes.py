@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from pitchwright.procedures.circumstances import Circumstances
 from pitchwright.stability import Readiness
 from pitchwright.tracking.conformity import CommonPart, JudgedCurve, NoteError, judge
 from pitchwright.tracking.point import Point
@@ -35,13 +36,16 @@ class SurveyClosed:
     points
         The readings.
     source
-        What played it, where that was said; else empty.
+        What played it, where that changed in the course of the procedure; else empty.
+    circumstances
+        How the readings are to be understood; None where a record does not say.
     """
 
     kind: ClassVar[str] = "survey closed"
     oscillator: str
     points: tuple[Point, ...]
     source: str = ""
+    circumstances: Circumstances | None = None
 
 
 @dataclass(frozen=True, slots=True)

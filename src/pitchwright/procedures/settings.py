@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 
 from pitchwright.errors import InputError
-from pitchwright.procedures.survey import notes_of_range
+from pitchwright.procedures.circumstances import (
+    NOTHING_SAID,
+    Circumstances,
+    Conditions,
+    SurveyState,
+)
+from pitchwright.procedures.survey import SurveySettings, notes_of_range
 from pitchwright.tracking.conformity import CommonPart
 from pitchwright.tracking.target import TargetCurve
 from pitchwright.trim.belief import Wander
@@ -50,8 +57,8 @@ class TrimSettings:
     clock_ppm
         Standard uncertainty of the clock behind the readings, parts per million; 0 where a
         reference cancels it.
-    reference
-        What the pitches are compared with, in words; empty where nobody said.
+    conditions
+        What the trim is made under.
     """
 
     oscillator: str
@@ -68,7 +75,7 @@ class TrimSettings:
     wander: Wander = field(default_factory=Wander)
     most_visits: int = 10
     clock_ppm: float = 0.0
-    reference: str = ""
+    conditions: Conditions = NOTHING_SAID
 
     def __post_init__(self) -> None:
         """Refuse what cannot be done."""
@@ -110,6 +117,51 @@ class TrimSettings:
         """What all errors share: the clock, where the target does not cancel it."""
         cancels = self.own_middle or not self.target.absolute
         return CommonPart(0.0 if cancels else cents_from_ppm(self.clock_ppm))
+
+    def leaving(self, names: Iterable[str]) -> TrimSettings:
+        """The settings with trimmers that must not be turned; InputError where one is not there."""
+        known = {trimmer.name.casefold(): trimmer.name for trimmer in self.trimmers}
+        left = {name.casefold(): name for name in names}
+        for folded, name in left.items():
+            if folded not in known:
+                raise InputError(
+                    f"There is no trimmer called “{name}”",
+                    self.oscillator,
+                    f"It has: {', '.join(known.values())}",
+                )
+        if not left:
+            return self
+        trimmers = (
+            replace(one, may_touch=one.may_touch and one.name.casefold() not in left)
+            for one in self.trimmers
+        )
+        return replace(self, trimmers=tuple(trimmers))
+
+    @property
+    def as_found(self) -> SurveySettings:
+        """The survey that a trim begins with."""
+        return self._survey(self.notes, SurveyState.AS_FOUND)
+
+    @property
+    def as_left(self) -> SurveySettings:
+        """The survey that shows what a trim left, at all notes that it was to reach."""
+        return self._survey(self.all_notes, SurveyState.AS_LEFT)
+
+    def _survey(self, notes: tuple[float, ...], state: SurveyState) -> SurveySettings:
+        return SurveySettings(
+            (self.oscillator,),
+            notes,
+            self.note_at_0_v,
+            self.settle_s,
+            circumstances=Circumstances(
+                state,
+                self.target,
+                self.own_middle,
+                tolerances=(self.tolerance_cents,),
+                clock_ppm=self.clock_ppm,
+                conditions=self.conditions,
+            ),
+        )
 
     @property
     def range(self) -> tuple[float, float]:

@@ -11,10 +11,11 @@ result is the list of points, ready for ``tracking``.
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
 from dataclasses import dataclass
 
 from pitchwright.errors import InputError
+from pitchwright.procedures.circumstances import AS_USUAL, Circumstances
 from pitchwright.procedures.outcomes import SurveyClosed
 from pitchwright.procedures.requests import (
     Answer,
@@ -50,6 +51,8 @@ class SurveySettings:
         How long a note may take to settle, seconds.
     reference_every
         After how many notes the reference note is played again.
+    circumstances
+        How the readings are to be understood.
     """
 
     oscillators: tuple[str, ...]
@@ -57,6 +60,7 @@ class SurveySettings:
     note_at_0_v: float = NOTE_AT_0_V
     settle_s: float = 10.0
     reference_every: int = 6
+    circumstances: Circumstances = AS_USUAL
 
     def __post_init__(self) -> None:
         """Refuse what cannot be surveyed."""
@@ -66,6 +70,17 @@ class SurveySettings:
             raise InputError("No note to play", do="Give a range such as C1 to C6")
         if self.reference_every < 1:
             raise InputError("The reference note must come again after one note or more")
+        follow = self.circumstances.follow
+        if follow and follow not in self.oscillators:
+            raise InputError(
+                f"{follow} is not surveyed, so nothing can follow it",
+                do=f"There are: {', '.join(self.oscillators)}",
+            )
+
+    def closed(self, oscillator: str, read: Mapping[str, tuple[Point, ...]]) -> SurveyClosed:
+        """The survey of one oscillator, from the readings of all."""
+        under = self.circumstances.closing(oscillator, read)
+        return SurveyClosed(oscillator, read[oscillator], circumstances=under)
 
 
 def notes_of_range(low: float, high: float, step: float) -> tuple[float, ...]:
@@ -132,8 +147,10 @@ def survey(
                 f"{name} gave no pitch at any note",
                 do="Check that its sound arrives and that the notes reach it",
             )
-        yield Report(SurveyClosed(name, tuple(taken)))
-    return {name: tuple(taken) for name, taken in points.items()}
+    read = {name: tuple(taken) for name, taken in points.items()}
+    for name in read:
+        yield Report(settings.closed(name, read))
+    return read
 
 
 def listen(

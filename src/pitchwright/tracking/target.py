@@ -121,6 +121,24 @@ class TargetCurve:
             words,
         )
 
+    def through(self, middle: TargetCurve) -> TargetCurve:
+        """The curve moved to go through an oscillator's own middle C, as `own` gives it.
+
+        Flat, it is that; else its shape stays and its words say both.
+        """
+        if self.everywhere:
+            return middle
+        note, off, u = middle.notes[0], middle.cents[0], middle.u_cents[0]
+        moved = off - self.cents_at(min(max(note, self.notes[0]), self.notes[-1]))
+        return TargetCurve(
+            self.notes,
+            tuple(cents + moved for cents in self.cents),
+            tuple(math.hypot(one, u) for one in self.u_cents),
+            everywhere=False,
+            absolute=False,
+            words=f"{self.words}, through {middle.words}",
+        )
+
     def cents_at(self, note: float) -> float:
         """Cents at a note.
 

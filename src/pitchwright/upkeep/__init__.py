@@ -4,7 +4,7 @@ It writes down what a bench measures, takes up what was interrupted, and brings 
 certificate together.
 """
 
-from pitchwright.upkeep.recording import Recorder, RunRecord, Surveying
+from pitchwright.upkeep.recording import Recorder, RunRecord
 from pitchwright.upkeep.resuming import (
     Stopped,
     give_up,
@@ -17,7 +17,6 @@ __all__ = [
     "Recorder",
     "RunRecord",
     "Stopped",
-    "Surveying",
     "give_up",
     "stopped_surveys",
     "stopped_trims",

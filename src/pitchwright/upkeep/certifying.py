@@ -14,7 +14,7 @@ from sqlalchemy import select
 from pitchwright.certificate.contents import Contents, SurveyDone, TurnDone, VisitDone
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Entry
-from pitchwright.logbook.facts import SurveyRecorded, SurveyState
+from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.history import (
     SurveyRow,
     described,
@@ -30,9 +30,11 @@ from pitchwright.logbook.tables import procedure_run
 from pitchwright.pictures.figures import day
 from pitchwright.pictures.history_chart import history_svg
 from pitchwright.pictures.palette import Theme
+from pitchwright.procedures.circumstances import SurveyState
 from pitchwright.procedures.requests import TurnWatched, WatchTurn
-from pitchwright.tracking import TargetCurve, survey_oscillator
+from pitchwright.procedures.surveyed import surveyed
 from pitchwright.units import cents_between
+from pitchwright.upkeep.records import closed_of
 
 __all__ = ["certificate_of", "certificates_of_all", "history_chart"]
 
@@ -199,13 +201,7 @@ def _body(entry: Entry) -> SurveyRecorded:
 def _done(name: str, entry: Entry, tolerance_cents: float) -> SurveyDone:
     recorded = _body(entry)
     under = recorded.conditions
-    survey = survey_oscillator(
-        name,
-        recorded.points,
-        target=recorded.target or TargetCurve.flat(),
-        tolerances=(tolerance_cents,),
-        clock_ppm=recorded.clock_ppm,
-    )
+    survey = surveyed(closed_of(name, recorded), tolerance_cents)
     return SurveyDone(
         survey=survey,
         at=time_of(entry.at_utc),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -17,59 +17,22 @@ from typing import Final, Unpack
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import About, Body, Entry
-from pitchwright.logbook.facts import (
-    Conditions,
-    Figures,
-    InstrumentDescribed,
-    SurveyRecorded,
-    SurveyState,
-    TrimmerDescribed,
-)
+from pitchwright.logbook.facts import InstrumentDescribed, SurveyRecorded, TrimmerDescribed
 from pitchwright.logbook.history import described, identifier_of
 from pitchwright.logbook.store import Logbook, instrument_uid, new_entry, new_uid, practice_url
-from pitchwright.procedures.events import Event, Started, Turning
+from pitchwright.procedures.events import Event, Turning
 from pitchwright.procedures.outcomes import SurveyClosed
-from pitchwright.tracking import OscillatorSurvey, Point, TargetCurve, survey_oscillator
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.upkeep.aside import Aside
-from pitchwright.upkeep.figures import figures_of
+from pitchwright.upkeep.records import recorded_of
 from pitchwright.writing import free_path
 
-__all__ = ["NOWHERE", "Recorder", "RunRecord", "Surveying"]
+__all__ = ["NOWHERE", "Recorder", "RunRecord"]
 
 NOWHERE: Final = "none"
 """Given instead of a logbook: nothing is written down."""
 
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
-
-
-@dataclass(frozen=True, slots=True)
-class Surveying:
-    """How the surveys of a run are to be understood.
-
-    Attributes
-    ----------
-    conditions
-        What they are made under.
-    target
-        What they are measured against.
-    own_middle
-        Whether against each oscillator's own middle C instead.
-    tolerance_cents
-        For the reach.
-    clock_ppm
-        Standard uncertainty of the clock, parts per million.
-    state
-        Where in the upkeep they stand; where None, the first survey of a guided trim is as found
-        and every other one a check.
-    """
-
-    conditions: Conditions = field(default_factory=Conditions)
-    target: TargetCurve | None = None
-    own_middle: bool = False
-    tolerance_cents: float = 1.0
-    clock_ppm: float = 0.0
-    state: SurveyState | None = None
 
 
 class Recorder:
@@ -200,53 +163,32 @@ class Recorder:
 
     def survey(
         self,
-        survey: OscillatorSurvey,
-        points: Sequence[Point],
+        closed: SurveyClosed,
         *,
         instrument: str = "",
-        state: SurveyState = SurveyState.CHECK,
-        conditions: Conditions | None = None,
-        clock_ppm: float = 0.0,
         at: datetime | None = None,
     ) -> None:
         """Write a survey down, with all its readings; the very same one is not written twice.
 
         Parameters
         ----------
-        survey
-            As computed.
-        points
-            What it was computed from, kept or not.
+        closed
+            The readings and their circumstances.
         instrument
             Name of the instrument; the survey's own where empty.
-        state
-            Where in the upkeep it stands.
-        conditions
-            What it was made under.
-        clock_ppm
-            Standard uncertainty of the clock, parts per million.
         at
             When it was made; now where None.
         """
         if self.silent:
             return
-        recorded = SurveyRecorded(
-            state,
-            tuple(points),
-            figures_of(survey),
-            conditions or Conditions(),
-            survey.target,
-            clock_ppm,
-            self.practice,
-        )
-        about = self.instrument(instrument or survey.name)
+        recorded = recorded_of(closed, invented=self.practice)
+        about = self.instrument(instrument or closed.oscillator)
         if not self._newest_is(about, recorded):
             self.write(recorded, instrument=about, at=at)
 
     def follow(
         self,
         oscillators: Sequence[str],
-        surveying: Surveying = Surveying(),
         *,
         run: str = "",
         of_run: str = "",
@@ -257,15 +199,13 @@ class Recorder:
         ----------
         oscillators
             The instruments it is about.
-        surveying
-            How its surveys are to be understood.
         run
             The run it goes on with; a new one where empty.
         of_run
             The run that its surveys belong to, where that is another: the survey as left belongs
             to the guided trim before it.
         """
-        return RunRecord(self, oscillators, surveying, run or new_uid(), of_run)
+        return RunRecord(self, oscillators, run or new_uid(), of_run)
 
     def _newest_is(self, about: str, recorded: SurveyRecorded) -> bool:
         """Whether the newest survey of an instrument is this very one: a recording heard again."""
@@ -304,16 +244,12 @@ class RunRecord:
         self,
         recorder: Recorder,
         oscillators: Sequence[str],
-        surveying: Surveying,
         run: str,
         of_run: str,
     ) -> None:
         self.run = run
         self._recorder = recorder
-        self._surveying = surveying
         self._of_run = of_run or run
-        self._trims = False
-        self._surveys = 0
         self._only = oscillators[0] if len(oscillators) == 1 else ""
 
     def __call__(self, event: Event) -> None:
@@ -321,53 +257,17 @@ class RunRecord:
         what = event.what
         if self._recorder.silent or isinstance(what, Turning):
             return
-        if isinstance(what, Started):
-            self._trims = what.procedure == "guided trim"
-            self._surveys += what.resumed  # the survey as found went before
         name = str(getattr(what, "oscillator", "")) or self._only
         about = self._recorder.instrument(name) if name else None
         at = datetime.fromisoformat(event.at)
         self._recorder.write(what, run=self.run, instrument=about, at=at)
         if isinstance(what, SurveyClosed):
-            self._survey(what, at)
-
-    def _survey(self, closed: SurveyClosed, at: datetime) -> None:
-        how = self._surveying
-        state = how.state or (
-            SurveyState.AS_FOUND if self._trims and not self._surveys else SurveyState.CHECK
-        )
-        self._surveys += 1
-        target = TargetCurve.own(closed.points) if how.own_middle else how.target
-        target = target or TargetCurve.flat()
-        try:
-            figures = figures_of(
-                survey_oscillator(
-                    closed.oscillator,
-                    closed.points,
-                    target=target,
-                    tolerances=(how.tolerance_cents,),
-                    clock_ppm=how.clock_ppm,
-                )
+            self._recorder.write(
+                recorded_of(what, invented=self._recorder.practice),
+                run=self._of_run,
+                instrument=about,
+                at=at,
             )
-        except InputError:  # too little to say anything: the readings are kept all the same
-            figures = Figures(tolerance_cents=how.tolerance_cents)
-        conditions = how.conditions
-        if closed.source:
-            conditions = replace(conditions, source=closed.source)
-        self._recorder.write(
-            SurveyRecorded(
-                state,
-                closed.points,
-                figures,
-                conditions,
-                target,
-                how.clock_ppm,
-                self._recorder.practice,
-            ),
-            run=self._of_run,
-            instrument=self._recorder.instrument(closed.oscillator),
-            at=at,
-        )
 
 
 def _described(trimmers: Sequence[Trimmer]) -> tuple[TrimmerDescribed, ...]:

@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from pitchwright.errors import PitchwrightError
+from pitchwright.units import A4_HZ
 from pitchwright.web.drop import Drops
 from pitchwright.web.feed import Feed
 from pitchwright.web.foreseen import foresee
@@ -33,6 +34,7 @@ from pitchwright.web.texts import say
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
     from pitchwright.logbook.store import Logbook
+    from pitchwright.procedures.circumstances import Conditions
     from pitchwright.procedures.events import Event
     from pitchwright.procedures.outcomes import SurveyClosed
     from pitchwright.procedures.worked_out import DetunePlanned
@@ -63,7 +65,13 @@ class Rig(Protocol):
 
     @property
     def clock_ppm(self) -> float:
-        """Standard uncertainty of the clock, parts per million."""
+        """Standard uncertainty of the clock behind the pitches, ppm; 0 where it cancels."""
+
+    def what(self, name: str) -> str:
+        """What an oscillator is said to be; empty where nobody said."""
+
+    def conditions(self, names: Iterable[str]) -> Conditions:
+        """What oscillators are heard under, as far as it is known without asking."""
 
     def bench(self, job: Job, people: People, start_s: float) -> Bench:
         """A bench for one procedure; called in the thread that the procedure runs in."""
@@ -186,20 +194,29 @@ class Conductor:
         step: float = 6.0,
         tolerance_cents: float = 1.0,
         own_middle: bool = False,
+        a4_hz: float = A4_HZ,
+        conditions: Conditions | None = None,
     ) -> None:
         """Survey oscillators over a range of notes."""
 
         def prepare(rig: Rig) -> Job:
-            from pitchwright.procedures.survey import notes_of_range
+            from pitchwright.procedures.circumstances import AS_USUAL, Circumstances
+            from pitchwright.procedures.survey import SurveySettings, notes_of_range
+            from pitchwright.tracking import TargetCurve
             from pitchwright.web.jobs import survey_job
 
-            return survey_job(
-                oscillators,
-                notes_of_range(low, high, step),
-                tolerance_cents=tolerance_cents,
+            usual = rig.conditions(oscillators)
+            wide = (one for one in AS_USUAL.tolerances if one > tolerance_cents)
+            under = Circumstances(
+                target=TargetCurve.flat(a4_hz),
                 own_middle=own_middle,
-                note_at_0_v=rig.note_at_0_v,
+                tolerances=(tolerance_cents, *wide),
                 clock_ppm=rig.clock_ppm,
+                conditions=conditions.or_else(usual) if conditions else usual,
+            )
+            notes = notes_of_range(low, high, step)
+            return survey_job(
+                SurveySettings(tuple(oscillators), notes, rig.note_at_0_v, circumstances=under)
             )
 
         self._start(by, prepare)
@@ -211,20 +228,10 @@ class Conductor:
             if trimmed is None or trimmed.job.name != "guided trim":
                 raise refused("nothing trimmed")
 
-        def prepare(rig: Rig) -> Job:
+        def prepare(_: Rig) -> Job:
             from pitchwright.web.jobs import survey_job
 
-            settings = trimmed.job.settings
-            return survey_job(
-                (settings.oscillator,),
-                settings.all_notes,
-                target=settings.target,
-                tolerance_cents=settings.tolerance_cents,
-                own_middle=settings.own_middle,
-                left=True,
-                note_at_0_v=rig.note_at_0_v,
-                clock_ppm=rig.clock_ppm,
-            )
+            return survey_job(trimmed.job.settings.as_left)
 
         self._start(by, prepare, of_run=trimmed.run)
 
@@ -237,31 +244,42 @@ class Conductor:
         *,
         tolerance_cents: float = 1.0,
         target: Target = FLAT,
+        a4_hz: float = A4_HZ,
+        wider: tuple[float, float] | None = None,
+        leave: Sequence[str] = (),
+        conditions: Conditions | None = None,
     ) -> None:
         """Trim one oscillator, guided; what was learned of its trimmers before is used."""
 
         def prepare(rig: Rig) -> Job:
+            from pitchwright.procedures.settings import TrimSettings
             from pitchwright.upkeep import trimmers_as_known
             from pitchwright.web.jobs import trim_job
 
             trimmers = rig.trimmers(oscillator)
             if self.logbook is not None:
                 trimmers = trimmers_as_known(self.logbook, oscillator, trimmers)
-            wanted = target_of(target, oscillator, low, high, self._curve_of(target.leader))
-            job = trim_job(
+            first, last = wider or (low, high)
+            wanted = target_of(
+                target, oscillator, first, last, self._curve_of(target.leader), a4_hz
+            )
+            usual = rig.conditions((oscillator,))
+            settings = TrimSettings(
                 oscillator,
                 trimmers,
                 low,
                 high,
+                tolerance_cents,
                 target=wanted.curve,
-                tolerance_cents=tolerance_cents,
                 own_middle=target.kind is Kind.OWN,
+                wider=wider,
                 note_at_0_v=rig.note_at_0_v,
                 clock_ppm=rig.clock_ppm,
-            )
+                conditions=conditions.or_else(usual) if conditions else usual,
+            ).leaving(leave)
             if wanted.planned is not None:
                 self._write_down(wanted.planned, (target.leader, oscillator))
-            return job
+            return trim_job(settings)
 
         self._start(by, prepare)
 
@@ -299,12 +317,22 @@ class Conductor:
     ) -> None:
         """Hear oscillators together, through one source after another."""
 
-        def prepare(_: Rig) -> Job:
+        def prepare(rig: Rig) -> Job:
+            from pitchwright.procedures.ensemble_check import EnsembleSettings
             from pitchwright.procedures.survey import notes_of_range
             from pitchwright.web.jobs import ensemble_job
 
-            notes = notes_of_range(low, high, step)
-            return ensemble_job(oscillators, notes, sources, tolerance_cents=tolerance_cents)
+            return ensemble_job(
+                EnsembleSettings(
+                    tuple(oscillators),
+                    notes_of_range(low, high, step),
+                    tuple(sources),
+                    tolerance_cents=tolerance_cents,
+                    note_at_0_v=rig.note_at_0_v,
+                    clock_ppm=rig.clock_ppm,
+                    conditions=rig.conditions(oscillators),
+                )
+            )
 
         self._start(by, prepare)
 
@@ -395,7 +423,7 @@ class Conductor:
     def _stopped_before(self, rig: Rig, recorder: Recorder) -> _Run | None:
         """The guided trim that a former process was stopped in, its events taken in."""
         from pitchwright.upkeep import stopped_trims
-        from pitchwright.web.jobs import trim_job_of
+        from pitchwright.web.jobs import trim_job
 
         if recorder.logbook is None:
             return None
@@ -404,7 +432,7 @@ class Conductor:
             if stopped.oscillator in named:
                 self._events = list(stopped.events)
                 rig.take_up(stopped.events)
-                job = trim_job_of(stopped.settings, clock_ppm=rig.clock_ppm)
+                job = trim_job(stopped.settings)
                 return _Run(job, stopped.run)
         return None
 
@@ -443,16 +471,16 @@ class Conductor:
             if rig.connected.drives_outputs and not self._scene.output_allowed:
                 raise refused("output")
             job = prepare(rig)
-            for name in job.oscillators:
-                rig.trimmers(name)
+            listed = {name: rig.trimmers(name) for name in job.oscillators}
             people = People(self.feed.rest, self._say, lambda kind: self._show(sound=kind))
             people.by_ear = self._scene.hidden is not Hidden.NOBODY
             subscribers: list[Callable[[Event], None]] = [self._take]
             run = ""
             if self._recorder is not None:
+                for name, trimmers in listed.items():
+                    self._recorder.instrument(name, what=rig.what(name), trimmers=trimmers)
                 record = self._recorder.follow(
                     job.oscillators,
-                    job.surveying,
                     run=goes_on.run if goes_on else "",
                     of_run=of_run,
                 )

@@ -190,8 +190,11 @@ def shown_name(name: str) -> str:
 def _surveyed(
     channels: tuple[TakeChannel, ...],
 ) -> tuple[tuple[OscillatorSurvey, ...], tuple[str, ...]]:
-    from pitchwright.tracking import TargetCurve, survey_oscillator
+    from pitchwright.procedures.circumstances import Circumstances
+    from pitchwright.procedures.outcomes import SurveyClosed
+    from pitchwright.procedures.surveyed import surveyed
 
+    under = Circumstances(clock_ppm=50.0)
     surveys, sentences = [], []
     for channel in channels:
         points = channel.points()
@@ -203,7 +206,5 @@ def _surveyed(
                 "three or more, far apart."
             )
             continue
-        surveys.append(
-            survey_oscillator(channel.name, points, target=TargetCurve.flat(), clock_ppm=50.0)
-        )
+        surveys.append(surveyed(SurveyClosed(channel.name, points, circumstances=under)))
     return tuple(surveys), tuple(sentences)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from pitchwright.bench.live.bench_file import BenchFile
 from pitchwright.bench.live.connecting import connect
 from pitchwright.bench.live.live_bench import LiveBench
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.events import Event
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import cv_of_note
@@ -67,8 +68,16 @@ class LiveRig:
 
     @property
     def clock_ppm(self) -> float:
-        """Standard uncertainty of the clock, parts per million."""
-        return self._described.clock_ppm
+        """Standard uncertainty of the clock behind the pitches, ppm; 0 where it cancels."""
+        return self._described.u_clock_ppm
+
+    def what(self, name: str) -> str:
+        """What an oscillator is said to be; empty where nobody said."""
+        return self._described.oscillator[name].what
+
+    def conditions(self, names: Iterable[str]) -> Conditions:
+        """What oscillators are heard under, as the bench file says."""
+        return self._described.conditions(names)
 
     def trimmers(self, name: str) -> tuple[Trimmer, ...]:
         """The trimmers of an oscillator; InputError where there is none of that name."""

@@ -41,15 +41,17 @@ def modelled(curve: CurveKnown, settings: Mapping[str, Any]) -> Line:
     Line
         Empty where there is nothing to fit: two notes or fewer.
     """
-    from pitchwright.tracking import Point, survey_oscillator
+    from pitchwright.procedures.outcomes import SurveyClosed
+    from pitchwright.procedures.surveyed import surveyed
+    from pitchwright.tracking import Point
     from pitchwright.units import NOTE_AT_0_V, cv_of_note, note_to_hz, ratio_of_cents
 
     if len(curve.notes) < 3:
         return ()
     at_0_v = float(settings.get("note_at_0_v", NOTE_AT_0_V))
-    points = [
+    points = tuple(
         Point(note, cv_of_note(note, at_0_v), note_to_hz(note) * ratio_of_cents(cents), u_cents)
         for note, cents, u_cents in zip(curve.notes, curve.cents, curve.u_cents, strict=True)
-    ]
-    model = survey_oscillator(curve.oscillator, points).model
+    )
+    model = surveyed(SurveyClosed(curve.oscillator, points)).model
     return line_of(model, curve.notes[0], curve.notes[-1])

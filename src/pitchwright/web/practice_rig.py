@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from pitchwright.bench.practice import trimmers_of
+from pitchwright.bench.practice import RIG_CONDITIONS, trimmers_of
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.practice.scenario import theatre_rig
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.events import Event
 from pitchwright.procedures.requests import HAND_AWAY, Ask, TurnWatched, WatchTurn
 from pitchwright.trim.trimmer import Trimmer
@@ -98,6 +99,16 @@ class PracticeRig:
     def clock_ppm(self) -> float:
         """Its clock is right."""
         return 0.0
+
+    def what(self, name: str) -> str:
+        """Nobody says more of it than that it is an oscillator."""
+        del name
+        return ""
+
+    def conditions(self, names: Iterable[str]) -> Conditions:
+        """The same for all of them."""
+        del names
+        return RIG_CONDITIONS
 
     def bench(self, job: Job, people: People, start_s: float) -> Bench:
         """A bench for one procedure; its clock goes on by itself."""

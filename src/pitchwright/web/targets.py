@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from pitchwright.units import A4_HZ
 from pitchwright.web.refusing import refused
 
 if TYPE_CHECKING:
@@ -69,7 +70,12 @@ class Wanted:
 
 
 def target_of(
-    target: Target, oscillator: str, low: float, high: float, surveyed: SurveyClosed | None
+    target: Target,
+    oscillator: str,
+    low: float,
+    high: float,
+    led: SurveyClosed | None,
+    a4_hz: float = A4_HZ,
 ) -> Wanted:
     """Make the target curve of an oscillator.
 
@@ -81,22 +87,24 @@ def target_of(
         Whose target it is.
     low, high
         Range that matters, MIDI note numbers.
-    surveyed
+    led
         The leader's newest survey; None where there is none.
+    a4_hz
+        Pitch of A4, for the first two kinds.
 
     Raises
     ------
     InputError
         Where the leader was not surveyed, or the amount cannot be.
     """
-    from pitchwright.tracking import TargetCurve, survey_oscillator
+    from pitchwright.procedures.surveyed import curve_followed
+    from pitchwright.tracking import TargetCurve
 
     if target.kind in (Kind.FLAT, Kind.OWN):
-        return Wanted(TargetCurve.flat())
-    if surveyed is None or target.leader == oscillator:
+        return Wanted(TargetCurve.flat(a4_hz))
+    if led is None or target.leader == oscillator:
         raise refused("no leader", leader=target.leader)
-    curve = survey_oscillator(target.leader, surveyed.points).curve
-    leader = TargetCurve.following(curve.trusted or curve.entries, target.leader, same_take=True)
+    leader = curve_followed(target.leader, led.points, same_take=True)
     if target.kind is Kind.FOLLOW:
         return Wanted(leader)
     return _planned(target, oscillator, low, high, leader)

@@ -8,7 +8,7 @@ the line is worth is worked out anew each time.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -17,6 +17,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 from pitchwright.bench.described import Described, NoteName, read_description
 from pitchwright.bench.live.calibration import Calibration, Measured, fit_calibration
 from pitchwright.errors import InputError
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.trim.kinds import KINDS, TrimmerKind
 from pitchwright.trim.trimmer import Trimmer
 from pitchwright.units import NOTE_AT_0_V, note_name
@@ -168,6 +169,39 @@ class BenchFile(Described):
     midi: Midi | None = None
     voltage_in: VoltageInput | None = None
     reference: ReferenceThere | None = None
+
+    @property
+    def u_clock_ppm(self) -> float:
+        """Standard uncertainty of the clock behind the pitches, ppm; 0 where it cancels."""
+        cancels = self.reference is not None and self.reference.f_hz is not None
+        return 0.0 if cancels else self.clock_ppm
+
+    def conditions(self, names: Iterable[str], clock_ppm: float | None = None) -> Conditions:
+        """What these oscillators are heard under, as far as the file says.
+
+        Parameters
+        ----------
+        names
+            Oscillators of the bench; their route is said where all have the same.
+        clock_ppm
+            What the clock is taken to be right within; as the file says where None.
+        """
+        routes = {self.oscillator[name].route for name in names} - {""}
+        right = self.clock_ppm if clock_ppm is None else clock_ppm
+        reference = f"the computer's clock, taken to be right within {right:g} parts per million"
+        if self.reference is not None:
+            tone = f"the reference on channel {self.reference.channel}"
+            known_hz = self.reference.f_hz
+            reference = (
+                f"{tone}; its pitch by {reference}"
+                if known_hz is None
+                else f"{tone}, {known_hz:g} Hz"
+            )
+        return Conditions(
+            source=self.source,
+            route=routes.pop() if len(routes) == 1 else "",
+            reference=reference,
+        )
 
     @model_validator(mode="after")
     def _complete(self) -> BenchFile:

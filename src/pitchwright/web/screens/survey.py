@@ -120,11 +120,11 @@ def sheet_of(
 ) -> tuple[SheetData, tuple[str, ...]] | None:
     """The sheet of a closed survey and its sentences; None where no reading can be used."""
     from pitchwright.errors import InputError
-    from pitchwright.tracking.survey import survey_oscillator
+    from pitchwright.procedures.surveyed import surveyed
 
     try:
-        survey = survey_oscillator(closed.oscillator, closed.points)
-        before = survey_oscillator(found.oscillator, found.points) if found else None
+        survey = surveyed(closed)
+        before = surveyed(found) if found else None
     except InputError:
         return None
     left = (say("survey.left"),) if before is not None else ()
