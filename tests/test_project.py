@@ -214,3 +214,13 @@ def test_the_locked_lists_fit_into_one_environment(name: str) -> None:
     in_dev = {pinned for pinned, _ in all_of_dev}
     clashing = {(pinned, at) for pinned, at in ours if pinned in in_dev} - all_of_dev
     assert not clashing
+
+
+def test_a_survey_is_worked_out_in_one_place() -> None:
+    """Whoever shows, writes down or prints one takes it from its event, circumstances and all."""
+    calling = [
+        path.relative_to(SOURCE).as_posix()
+        for path in sorted(SOURCE.rglob("*.py"))
+        if "survey_oscillator(" in path.read_text(encoding="utf-8")
+    ]
+    assert calling == ["procedures/surveyed.py", "tracking/survey.py"]

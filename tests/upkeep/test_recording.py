@@ -27,7 +27,7 @@ from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.circumstances import Conditions, SurveyState
 from pitchwright.procedures.events import Event, Turning
 from pitchwright.procedures.guided_trim import guided_trim
-from pitchwright.procedures.requests import WatchTurn
+from pitchwright.procedures.requests import ReadingsTaken, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import survey
 from pitchwright.tracking import survey_oscillator
@@ -147,6 +147,37 @@ def test_what_was_stopped_is_offered_and_goes_on(tmp_path: Path) -> None:
         states = [row.state for row in history(recorder.logbook, recorder.instrument("Heron"))]
         assert states == [SurveyState.AS_FOUND]
         assert check(recorder.logbook) == ()
+
+
+def test_a_trim_stopped_in_its_first_survey_still_has_that_survey_as_found(tmp_path: Path) -> None:
+    path = str(tmp_path / "logbook.sqlite")
+    settings, bench = heron()
+
+    def stop(event: Event) -> None:
+        if isinstance(event.what, ReadingsTaken) and event.number > 12:
+            raise PulledPlugError
+
+    with Recorder(path) as recorder:
+        record = recorder.follow(["Heron"])
+        with pytest.raises(PulledPlugError):
+            run(guided_trim(settings), bench, (record, stop), name="guided trim", settings=settings)
+        assert recorder.logbook is not None
+        assert history(recorder.logbook, recorder.instrument("Heron")) == ()
+    with Recorder(path) as recorder:
+        assert recorder.logbook is not None
+        (stopped,) = stopped_trims(recorder.logbook)
+        _, bench = heron(stopped.events[-1].t_s)
+        run(
+            guided_trim(stopped.settings),
+            bench,
+            (recorder.follow(["Heron"], run=stopped.run),),
+            name="guided trim",
+            settings=stopped.settings,
+            earlier=stopped.events,
+        )
+        (row,) = history(recorder.logbook, recorder.instrument("Heron"))
+        assert row.state is SurveyState.AS_FOUND
+        assert row.temperature_c == 21.5
 
 
 def test_what_is_given_up_is_offered_no_longer(tmp_path: Path) -> None:

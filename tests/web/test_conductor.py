@@ -185,7 +185,7 @@ def test_a_trim_goes_on_in_another_process(conducted: Make) -> None:
     second.go_on("b")
     person.by = "b"
     person.steers = True
-    scene = second.wait_for(over, LONG_S)
+    scene = to_the_end(second, "b")
     assert scene.verdict is not None
     third = conducted(logbook="")
     assert third.scene.stopped == ""
