@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pitchwright.errors import InputError
 from pitchwright.logbook.entries import Entry
-from pitchwright.logbook.facts import Conditions, SurveyRecorded
+from pitchwright.logbook.facts import SurveyRecorded
 from pitchwright.logbook.history import SurveyRow, find_instrument, history, time_of
 from pitchwright.logbook.store import Logbook
 from pitchwright.pictures.difference_chart import difference_sentence, difference_svg
 from pitchwright.pictures.figures import day
-from pitchwright.pictures.shown import CurveShown, moved, shown
-from pitchwright.tracking import TargetCurve, survey_oscillator
+from pitchwright.pictures.shown import moved, shown
+from pitchwright.procedures.circumstances import Conditions
+from pitchwright.procedures.surveyed import surveyed
+from pitchwright.upkeep.records import closed_of
 
 __all__ = ["Compared", "compare"]
 
@@ -50,8 +52,8 @@ def compare(logbook: Logbook, name: str, *, tolerance_cents: float = 1.0) -> Com
         if entry.uid in (then.uid, now.uid)
     }
     before, after = _body(entries[then.uid]), _body(entries[now.uid])
-    target = after.target or TargetCurve.flat()
-    curves = [_curve(known.name, one, target, tolerance_cents) for one in (before, after)]
+    closed = [closed_of(known.name, replace(one, target=after.target)) for one in (before, after)]
+    curves = [shown(surveyed(one, tolerance_cents)) for one in closed]
     svg = difference_svg(
         *curves,
         then_words=_words(then, now),
@@ -65,20 +67,6 @@ def compare(logbook: Logbook, name: str, *, tolerance_cents: float = 1.0) -> Com
 def _body(entry: Entry) -> SurveyRecorded:
     assert isinstance(entry.what, SurveyRecorded)
     return entry.what
-
-
-def _curve(
-    name: str, recorded: SurveyRecorded, target: TargetCurve, tolerance_cents: float
-) -> CurveShown:
-    return shown(
-        survey_oscillator(
-            name,
-            recorded.points,
-            target=target,
-            tolerances=(tolerance_cents,),
-            clock_ppm=recorded.clock_ppm,
-        )
-    )
 
 
 def _words(row: SurveyRow, other: SurveyRow) -> str:
