@@ -12,14 +12,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from pitchwright.pictures.faces import text_width
+from pitchwright.pictures.keyboard import keys
+from pitchwright.pictures.scale import strip, ticks
 from pitchwright.units import note_name
 from pitchwright.web import texts
 from pitchwright.web.sheet_data import Dot, SheetData
 
 __all__ = ["MIDDLE", "NARROW", "STRIP", "WIDE", "Size", "draw_sheet", "draw_strip", "nearest"]
 
-_BLACK = frozenset({1, 3, 6, 8, 10})
-_FEWEST_KEYS = 24
 _FAR_IN_BANDS = 14.0
 """As found may take at most so many tolerances of the picture either way; arrows tell the rest."""
 
@@ -45,7 +46,7 @@ class Size:
     @property
     def top(self) -> float:
         """Upper edge of the curve's field."""
-        return 14.0
+        return 12.0 + self.text
 
     def x_of(self, note: float, low: float, high: float) -> float:
         """Where a note stands."""
@@ -124,10 +125,7 @@ def draw_strip(data: SheetData, low: float, high: float, half_cents: float) -> s
 
 def _keys(data: SheetData) -> tuple[float, float]:
     notes = [dot.note for dot in (*data.now, *data.found)]
-    low, high = float(math.floor(min(notes))), float(math.ceil(max(notes)))
-    if high - low < _FEWEST_KEYS:  # a strip of a few keys is hard to read as a keyboard
-        missing = _FEWEST_KEYS - (high - low)
-        low, high = low - missing // 2, high + (missing + 1) // 2
+    low, high = strip(notes)
     return low - 1.0, high + 1.0
 
 
@@ -188,12 +186,12 @@ class _Drawing:
         right = size.width
         above, below = self.y(band), self.y(-band)
         yield _box("sheet-band", size.left, above, right - size.left, below - above)
-        step = _nice((self.highest - self.lowest) / (6.0 if size.height > 400.0 else 5.0))
-        digits = max(0, -math.floor(math.log10(step) + 1e-9))
-        for i in range(math.ceil(self.lowest / step), math.floor(self.highest / step) + 1):
-            y = self.y(i * step)
-            yield _stroke("sheet-zero" if i == 0 else "sheet-rule", size.left, y, right, y)
-            figure = texts.cents(i * step, digits)
+        yield _text("sheet-figure", 0.0, size.text, texts.say("sheet.cents"), "start")
+        amounts, decimals = ticks(self.lowest, self.highest, 6 if size.height > 400.0 else 5)
+        for cents in amounts:
+            y = self.y(cents)
+            yield _stroke("sheet-zero" if cents == 0.0 else "sheet-rule", size.left, y, right, y)
+            figure = texts.cents(cents, decimals)
             yield _text("sheet-figure", size.left - 8.0, y + 0.35 * size.text, figure, "end")
 
     def _chosen_note(self) -> Iterable[str]:
@@ -243,7 +241,7 @@ class _Drawing:
             tip = f"M{x:.1f} {y:.1f}l6 {9 if above else -9}h-12z"
             yield f'<path class="{name}" d="{tip}"/>'
             figure = texts.cents(dot.cents, 0) + (" ?" if dot.doubt else "")
-            wide = 0.62 * self.size.text * len(figure)
+            wide = text_width(figure, self.size.text)
             if x - last[above] < wide + 6.0:
                 continue
             last[above] = x
@@ -254,20 +252,19 @@ class _Drawing:
     def _keyboard(self) -> Iterable[str]:
         size = self.size
         top, tall = size.bottom + 6.0, 26.0
-        semitone = self.x(1.0) - self.x(0.0)
-        left, right = self.x(self.low), self.x(self.high)
-        yield _box("sheet-white", left, top, right - left, tall)
-        for note in range(int(self.low), int(self.high) + 1):
-            x = self.x(note)
-            if note % 12 in (0, 5) and note > self.low:  # the two gaps between white keys
-                yield _stroke("sheet-key", x - semitone / 2, top, x - semitone / 2, top + tall)
-            if note % 12 in _BLACK and self.low < note < self.high:
-                yield _stroke("sheet-key", x, top, x, top + tall)
-                wide = max(0.62 * semitone, 1.6)
-                yield _box("sheet-black", x - wide / 2, top, wide, 0.6 * tall)
+        low, high = int(self.low) + 1, int(self.high) - 1
+        for key in keys(low, high):
+            left, right = self.x(key.left), self.x(key.right)
+            name, down = ("sheet-black", 0.6 * tall) if key.black else ("sheet-white", tall)
+            yield _box(name, left, top, right - left, down)
+        for note in range(low, high + 1):
             if note % 12 == 0:
                 yield _text(
-                    "sheet-figure", x, top + tall + 1.1 * size.text, note_name(note), "middle"
+                    "sheet-figure",
+                    self.x(note),
+                    top + tall + 1.1 * size.text,
+                    note_name(note),
+                    "middle",
                 )
 
     def _reach(self) -> Iterable[str]:
@@ -287,11 +284,6 @@ class _Drawing:
 def _reach_of(dot: Dot, way: float) -> float:
     # One very unsure note must not flatten the others.
     return way * dot.cents + min(dot.u_cents, abs(dot.cents) + 1.0)
-
-
-def _nice(least: float) -> float:
-    size = 10.0 ** math.floor(math.log10(least))
-    return next(size * m for m in (1.0, 2.0, 5.0, 10.0) if size * m >= least * (1.0 - 1e-9))
 
 
 def _box(name: str, x: float, y: float, wide: float, tall: float) -> str:

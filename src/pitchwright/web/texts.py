@@ -275,6 +275,8 @@ ENGLISH: Final[dict[str, str]] = {
     "instrument.apart": "Farthest apart: {one} and {two} at {note}, {cents} cents, {beat}.",
     "instrument.close": "Closest: {one} and {two} at {note}, {cents} cents, {beat}.",
     "instrument.worst": "worst {cents} at {note}",
+    "instrument.reach": "within ±{tolerance}: {reach}",
+    "instrument.no reach": "no note for certain",
     "instrument.whose": "Whose error it is",
     "instrument.together": "All within ±{tolerance} from {low} to {high}",
     "instrument.not together": "Not all within ±{tolerance} at any note",

@@ -129,19 +129,9 @@ class Instrument:
             return
         sure = [abs(dot.cents) for curve in curves for dot in curve.now if not dot.doubt]
         half = math.ceil(max([_LEAST_HALF, 1.5 * tolerance, *sure]))
-        for curve in curves:
-            worst = curve.worst
-            words = ""
-            if worst is not None:
-                cents = f"{texts.cents(worst.cents)} ± {texts.plain(worst.u_cents)}"
-                words = say("instrument.worst", cents=cents, note=note_name(worst.note))
-            with tag("section", "pw-row", f"strip-{curve.name}"):
-                with tag("div"):
-                    Tag("h2", curve.name)
-                    Tag("p", words, "pw-soft")
-                ui.html(
-                    draw_strip(curve, min(notes), max(notes), float(half)), sanitize=False
-                ).classes("pw-strip")
+        with tag("div", "pw-glance"):
+            for curve in curves:
+                _row(curve, draw_strip(curve, min(notes), max(notes), float(half)))
         Tag(
             "p",
             say("instrument.scale", half=half, tolerance=f"{tolerance:g}"),
@@ -223,3 +213,28 @@ def _together(seen: EnsembleSeen) -> str:
         return say("instrument.not together", tolerance=tolerance)
     low, high = (note_name(one) for one in seen.together)
     return say("instrument.together", tolerance=tolerance, low=low, high=high)
+
+
+def _row(curve: SheetData, strip: str) -> None:
+    """One oscillator: name, worst note and reach beside its small curve."""
+    worst = curve.worst
+    words = ""
+    if worst is not None:
+        cents = f"{texts.cents(worst.cents)} ± {texts.plain(worst.u_cents)}"
+        words = say("instrument.worst", cents=cents, note=note_name(worst.note))
+    with tag("section", "pw-row", f"strip-{curve.name}"):
+        with tag("div"):
+            Tag("h2", curve.name)
+            Tag("p", words)
+            Tag("p", _reach(curve), "pw-soft")
+        ui.html(strip, sanitize=False).classes("pw-strip")
+
+
+def _reach(curve: SheetData) -> str:
+    if not curve.reaches:
+        return ""
+    one = curve.reaches[0]
+    reach = say("instrument.no reach")
+    if one.low is not None and one.high is not None:
+        reach = " – ".join(dict.fromkeys((note_name(one.low), note_name(one.high))))
+    return say("instrument.reach", tolerance=f"{one.tolerance_cents:g}", reach=reach)
