@@ -227,13 +227,20 @@ def _spoil(rig: Rig, scenario: Scenario, rng: np.random.Generator, index: int) -
 
 
 def _known(rig: Rig, rng: np.random.Generator) -> dict[str, Known]:
-    """What last time left: effect within a tenth, pivot within a tenth of a volt."""
-    effect = {
-        n: s.effect_per_turn * (1.0 + 0.1 * rng.standard_normal()) for n, s in rig.screws.items()
-    }
+    """What last time left: effect, pivot, and how hand and trimmers let go, each roughly right."""
     hz = 440.0 * 2.0 ** ((24.0 - 69.0) / 12.0 + rig.pivot_v + 0.1 * rng.standard_normal())
-    zero = rig.pivot_v == 0.0
-    return {
-        "base": Known(effect_per_turn=effect["base"]),
-        "scale": Known(hz, 0.1, at_zero_volts=zero, effect_per_turn=effect["scale"]),
-    }
+    hand = -(0.6 * rig.touch.heat_cents + rig.touch.capacitance_cents) + 0.1 * rng.standard_normal()
+
+    def known(name: str) -> Known:
+        screw = rig.screws[name]
+        back = screw.spring_turns * screw.per_turn
+        return Known(
+            effect_per_turn=screw.effect_per_turn * (1.0 + 0.1 * rng.standard_normal()),
+            springs_back=back * (1.0 + 0.3 * rng.standard_normal()),
+            u_springs_back=0.4 * back + 0.03,
+            hand_cents=hand,
+            u_hand_cents=0.2,
+        )
+
+    scale = replace(known("scale"), pivot_hz=hz, u_pivot_v=0.1, at_zero_volts=rig.pivot_v == 0.0)
+    return {"base": known("base"), "scale": scale}

@@ -6,7 +6,6 @@ import pytest
 from pitchwright.errors import InputError
 from pitchwright.procedures.requests import Ended, Heard, TurnWatched, WatchTurn
 from pitchwright.procedures.trimming.into_window import Aim, into_window
-from pitchwright.trim.happened import Happened
 
 
 def aim_of(state: Any, name: str = "base", **changed: Any) -> Aim:
@@ -118,14 +117,14 @@ def away_first(turned: float | None) -> Any:
 def test_the_wrong_way_is_a_fault_only_where_the_way_was_told(line: Any, make_state: Any) -> None:
     state = make_state(line)
     line.hand = away_first(0.3)
-    line.run(into_window(state, aim_of(state)))
+    rested = line.run(into_window(state, aim_of(state)))
     assert line.of(WatchTurn)[0].clockwise is None
-    assert Happened.WRONG_WAY not in line.told()
+    assert not rested.wrong_way
     state.acting["base"] = state.acting["base"].moved(-8.0, 0.3)
     line.base += 8.0
-    line.run(into_window(state, aim_of(state)))
+    rested = line.run(into_window(state, aim_of(state)))
     assert line.of(WatchTurn)[1].clockwise is not None
-    assert Happened.WRONG_WAY in line.told()
+    assert rested.wrong_way
 
 
 def test_the_sense_is_learned_where_nobody_counts_turns(line: Any, make_state: Any) -> None:
@@ -137,10 +136,10 @@ def test_the_sense_is_learned_where_nobody_counts_turns(line: Any, make_state: A
     assert state.acting["base"].guessed
     line.base += 8.0
     line.hand = lambda line, request: line.to(request, request.aim_cents, None)
-    line.run(into_window(state, aim_of(state)))
+    rested = line.run(into_window(state, aim_of(state)))
     assert line.of(WatchTurn)[1].clockwise is False
     assert not state.acting["base"].guessed
-    assert Happened.WRONG_WAY not in line.told()
+    assert not rested.wrong_way
 
 
 def test_where_base_comes_after_the_aim_goes_with_drift(line: Any, make_state: Any) -> None:

@@ -94,11 +94,14 @@ class Rested:
         The first and the last of them.
     turned
         Turns of the screwdriver in all, clockwise positive, None where not known.
+    wrong_way
+        Whether it first went the other way than was told.
     """
 
     first: TurnWatched
     last: TurnWatched
     turned: float | None
+    wrong_way: bool = False
 
 
 def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Rested]:
@@ -116,7 +119,7 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
     reason = sentences.reason_of(trimmer, asked.amount, greatest, more=bool(rest))
     watched: list[TurnWatched] = []
     turned: float | None = 0.0
-    told_way = told_coarse = False
+    other_way = told_coarse = False
     still = 0
     tracks: list[Array] = []
     for nudge in range(_MOST_NUDGES + 1):
@@ -183,10 +186,9 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         turned = None if turned is None or got.turned is None else turned + got.turned
         if abs(aim - began) > 1.0 and len(track):
             away = went_wrong_way(track, began, aim)
-            if away and clockwise is not None and not acting.guessed and not told_way:
+            if away and clockwise is not None and not acting.guessed and not other_way:
                 # Where nobody knew the way half of all first turns go the other: nobody's fault.
-                told_way = True
-                yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
+                other_way = True
             if got.turned is None and abs(reached - began) > 1.0:
                 raised = bool((aim - began) / shape > 0.0) != bool(away)
                 acting = acting.went(raised, towards=not away)
@@ -223,7 +225,7 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
             continue
         if abs(short) < 0.1:
             break
-    return Rested(watched[0], watched[-1], turned)
+    return Rested(watched[0], watched[-1], turned, other_way)
 
 
 def _check(state: Trimming, got: TurnWatched, name: str) -> None:

@@ -97,6 +97,8 @@ def learn(state: Trimming, turned: Turned) -> Generator[Request, Answer, None]:
         return
     if max(weighed.p_other, wild.p_other) > _OPEN:
         return  # nobody is accused, and nothing is learned of a trimmer that may not have turned
+    if turned.rested.wrong_way:
+        yield Tell(Happened.WRONG_WAY, sentences.happened(Happened.WRONG_WAY, trimmer))
     if kind.has_pivot:
         acting = replace(acting, pivot=weighed.pivot)
     state.seen_in_visit.append(weighed)
