@@ -7,11 +7,14 @@ source error (``trim.belief``). A turn is taken as an unknown change of base and
 high end where there is such a trimmer); two notes (three) read after it bring the whole curve
 back. So old readings stay valid, and a wrong trimmer, a bumped knob or backlash is absorbed.
 
-Each round does one of three things, chosen anew from the belief alone:
+Each round does one of four things, chosen anew from the belief alone:
 
-- *verdict*: every note is inside the tolerance, guard band included, and no old reading near its
-  edge could still speak against it; or nothing that may be turned gains anything worth it, and
-  re-reading cannot change that;
+- *the hand goes*: the aim is met as far as a reading with the screwdriver in can tell; what stays
+  is heard before anything is said (``trimming.hand_away``), and what the hand and the trimmer did
+  is learned for the next aim;
+- *verdict*: every note is inside the tolerance, guard band included, no hand is near, and no old
+  reading near its edge could still speak against it; or nothing that may be turned gains anything
+  worth it, and reading every note anew does not change that;
 - *read* one note again: where only uncertainty, not error, stands in the way;
 - *turn* a trimmer: the first of the fewest visits to expect that bring the curve inside
   (``trim.plan``), in the order high end, scale, base. The trimmer that the screwdriver is in
@@ -23,14 +26,15 @@ the move must shift there. Where the pivot is not known well enough, the first t
 probe. A stop outside the window is nudged at the same aim, without other notes played; once inside
 (or at a limit) the far note is played, the hand staying where it is. What drifted while the
 screwdriver went in is told from the first live readings, so that it is not taken for the turn's
-doing. Then what happened is weighed (``trim.happened``), said, and the pivot and effect are
-learned; a bump that one turn cannot tell from a pivot is told by the next turn of the visit.
+doing. Then what happened is weighed (``trim.happened``), said where it is 20 : 1 against drift and
+scatter, and the pivot and effect are learned; a bump that one turn cannot tell from a pivot is told
+by the next turn of the visit.
 
 Nothing here reads a clock or touches the world: times come with the answers, so the same answers
 give the same state, and a procedure that was interrupted goes on from its events (``events``).
 
-The parts are in ``trimming``: what is known (``state``), reading, turning, into the window,
-learning.
+The parts are in ``trimming``: what is known (``state``), reading, another note than the one asked
+for, turning, into the window, learning, the hand's going.
 """
 
 from __future__ import annotations
