@@ -75,7 +75,7 @@ def test_a_channel_on_which_nothing_arrives_is_told_where_the_sound_is(
         (("1", "1"), "A channel is given twice"),
         (("--mains", "55"), "Write 50 or 60"),
         (("--clock-ppm", "-1"), "A clock tolerance of -1"),
-        (("--reference", "Dunlin"), "none of the channels listened to"),
+        (("--reference", "Dunlin"), "No channel that is listened to is called “Dunlin”"),
         (("--a4", "40"), "A4 at 40 Hz"),
         (("9",), "There is no channel 9"),
     ],

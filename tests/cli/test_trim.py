@@ -78,7 +78,10 @@ def test_who_turns_must_be_said_and_names_must_be_known(
         (("trim", "Heron"), "There is no bench file yet"),
         (("trim", "Heron", "--hand", "--practice"), "Say who turns"),
         (("trim", "Gull", "--hand"), "no oscillator called Gull"),
-        (("trim", "Heron", "--hand", "--low", "C6", "--high", "C1"), "is none"),
+        (
+            ("trim", "Heron", "--hand", "--low", "C6", "--high", "C1"),
+            "No notes lie from C6 up to C1",
+        ),
         (("trim", "Heron", "--hand", "--tolerance", "0"), "above zero"),
         (("trim", "Heron", "--hand", "--leave", "wheel"), "no trimmer called “wheel”"),
         (("trim", "Heron", "--hand", "--extend", "C8"), "no range of notes"),

@@ -42,7 +42,7 @@ def test_turning_round_is_said() -> None:
     today = {"leader": curve({48: 0.0, 72: 0.0}), "follower": curve({48: 2.0, 72: -1.0})}
     (one,) = distance(plan, today)
     assert math.isinf(one.ratio)
-    assert "turns round" in one.sentence
+    assert "grows again" in one.sentence
 
 
 def test_a_fifth_is_compared_as_a_fifth() -> None:

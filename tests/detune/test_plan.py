@@ -35,7 +35,7 @@ def test_two_notes_beat_as_asked_and_lie_on_a_line() -> None:
 def test_a_beat_that_turns_round_is_warned_of() -> None:
     plan = two_notes((36, 1.0), (72, -1.0), 24, 84)
     assert math.isinf(plan.ratio)
-    assert "comes to a stand" in plan.warnings[0]
+    assert "dies away" in plan.warnings[0]
 
 
 @given(

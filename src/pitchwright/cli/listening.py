@@ -217,7 +217,7 @@ def _reference(plan: Plan, wanted: str | None) -> str | None:
         if wanted.strip().casefold() in (name.casefold(), str(number)):
             return name
     raise InputError(
-        f"“{wanted[:40]}” is none of the channels listened to",
+        f"No channel that is listened to is called “{wanted[:40]}”",
         "--reference",
         f"There are: {', '.join(plan.names)}",
     )

@@ -156,9 +156,7 @@ def instrument(
         )
         return
     console.heading(shown(now.name))
-    console.sentence(
-        f"{shown(now.what).capitalize()}; fed by {shown(now.fed_by) or 'nobody said what'}."
-    )
+    console.sentence(f"{shown(now.what).capitalize()}; {_fed_by(now.fed_by)}.")
     if surveyed.last_at_utc is not None:
         times = "once" if surveyed.surveys == 1 else f"{surveyed.surveys} times"
         console.sentence(f"Surveyed {times}, last on {local(surveyed.last_at_utc):%Y-%m-%d}.")
@@ -194,3 +192,9 @@ def _learned(known: dict[str, float | None] | None) -> str:
     elif known.get("pivot_hz") is not None:
         parts.append(f"pivot at {known['pivot_hz']:.0f} Hz")
     return ", ".join(parts) + "." if parts else "nothing learned yet."
+
+
+def _fed_by(source: str) -> str:
+    from pitchwright.cli.shown import shown
+
+    return f"fed by {shown(source)}" if source else "what feeds it is not noted"

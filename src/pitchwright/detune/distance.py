@@ -116,7 +116,7 @@ def _compared(
         f"{sizes[worst]:.2f} beats per second instead of {abs(planned[worst]):.2f}."
     )
     if turns:
-        sentence += " Today the beat comes to a stand and turns round within the range."
+        sentence += " Today the beat dies away within the range and grows again the other way."
     return Distance(
         pair=who,
         notes=tuple(notes),

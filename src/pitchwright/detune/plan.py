@@ -449,16 +449,16 @@ def _warnings(
         beats = np.array(pair.beats_hz)
         still = int(np.abs(beats).argmin())
         said.append(
-            f"The beat comes to a stand near {note_name(notes[still])} and turns round: below and "
-            "above it the other oscillator is the sharp one."
+            f"The beat dies away near {note_name(notes[still])} and grows again: below that note "
+            "one oscillator is the sharp one, above it the other."
         )
     elif notes[-1] - notes[0] > 36 and crossing > 0.01:
         end = int(np.abs(offset_cents[[0, -1]]).argmin()) * -1
         said.append(
             f"Beyond three octaves this asks for a steady hand: at {note_name(notes[end])} the "
             f"offset is only {abs(offset_cents[end]):.2f} cents, so with ends set to "
-            f"{SET_U_CENTS} cent about one in {1.0 / crossing:.0f} comes to a stand and turns "
-            "round."
+            f"{SET_U_CENTS} cent about one in {1.0 / crossing:.0f} dies away on the way and grows "
+            "again."
         )
     fastest = max(map(abs, pair.beats_hz))
     if fastest > 15.0:

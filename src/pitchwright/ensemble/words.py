@@ -165,8 +165,8 @@ def _hidden(whose: Whose) -> list[str]:
         if untold:
             said.append(
                 f"What cannot be told: a scale common to {and_all(oscillators)} and the opposite "
-                f"in {and_all(untold)} would look the same at every note. Only a voltage, or "
-                "someone whose scale is known, tells them apart."
+                f"in {and_all(untold)} would look the same at every note. Measure the source's "
+                "voltage, or survey an oscillator or a source whose scale is known."
             )
     if len(whose.groups) > 1:
         said.append(

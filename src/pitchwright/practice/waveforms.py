@@ -71,7 +71,9 @@ class Waveform:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.width < 1.0:
-            raise InputError(f"A pulse {self.width:g} of its period wide is none", do="Use 0 to 1")
+            raise InputError(
+                f"A pulse cannot be {self.width:g} of its period wide", do="Use 0 to 1"
+            )
         if not 0.0 < self.fold <= 30.0:
             raise InputError(f"A fold of {self.fold:g} is not possible", do="Use up to 30 radians")
 

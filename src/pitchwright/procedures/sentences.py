@@ -38,7 +38,7 @@ def reason_of(trimmer: Trimmer, amount: float, greatest_cents: float, *, more: b
     way = entry.more if amount > 0.0 else entry.less
     by = f"that changes the {entry.acts_on} by {cents(amount)} {entry.unit} ({way})"
     if more:
-        return f"{by}, and what it shifts besides is taken back by the trimmers after it"
+        return f"{by}; the trimmers after it take back what else it moves"
     return f"{by} and leaves at most ±{greatest_cents:.1f} cents"
 
 

@@ -97,7 +97,8 @@ class TrimSettings:
             raise InputError("The tolerance must be above zero cents")
         if not (0.0 <= self.low < self.high <= 140.0):
             raise InputError(
-                f"A range from {note_name(self.low)} to {note_name(self.high)} is none"
+                f"No notes lie from {note_name(self.low)} up to {note_name(self.high)}",
+                do="Name the lowest note first, then the highest",
             )
         if self.high - self.low < 2.0 * self.step:
             raise InputError(

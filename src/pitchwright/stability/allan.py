@@ -44,7 +44,7 @@ class NoiseKind(StrEnum):
     WHITE = "a fresh scatter in each reading"
     FLICKER = "wander alike at all times"
     WALK = "a random walk"
-    UNKNOWN = "of no kind that can be told"
+    UNKNOWN = "unsteady in a way that cannot be told"
 
 
 _MEANS: Final = {

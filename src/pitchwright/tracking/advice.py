@@ -199,8 +199,7 @@ class Turn:
         if self.trimmer == "high":
             return (
                 f"Turn the high-frequency trimmer so that {note} {_moves_by(self.cents)} against "
-                f"{note_name(self.against or 0.0)}, before scale and base: they take up what it "
-                "shifts."
+                f"{note_name(self.against or 0.0)}. Do this before scale and base: it moves both."
             )
         if self.trimmer == "scale":
             return (
@@ -236,7 +235,7 @@ class Outcome:
         )
         if self.held_by is None:
             return f"{text} at the few notes measured."
-        return f"{text}; {note_name(self.held_by)} is one of the notes that hold it there."
+        return f"{text}; {note_name(self.held_by)} is then among the notes farthest off."
 
 
 @dataclass(frozen=True, slots=True)
