@@ -213,3 +213,14 @@ def test_nearest_says_where_the_octave_is_open() -> None:
     laid = align([HeardPitch(60.0, 72.0), HeardPitch(62.0), HeardPitch(64.0)])
     assert "C5" in laid.meant[0].why
     assert any("1 of 3 notes" in doubt for doubt in laid.doubts)
+
+
+def test_a_list_written_downwards_is_laid_on_a_take_that_goes_up() -> None:
+    """Thirteen notes, each of them heard: none may vanish."""
+    up = list(range(24, 97, 6))
+    laid = align([HeardPitch(n + 0.02) for n in up], parse_notes("C7..C1 step 6"))
+    assert [one.note for one in laid.meant] == up
+    assert "other direction" in laid.doubts[0]
+    down = align([HeardPitch(n + 0.02) for n in reversed(up)], parse_notes("C7..C1 step 6"))
+    assert [one.note for one in down.meant] == up[::-1]
+    assert not any("direction" in doubt for doubt in down.doubts)

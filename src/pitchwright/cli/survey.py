@@ -136,7 +136,8 @@ def survey(
 
     Without recordings or a table it is live: notes are played and heard as the bench file says
     (pitchwright bench setup makes one). For a recording, play single notes, each held for a second
-    or two, in any order; repeat the first one at the end, so that drift shows.
+    or two, in any order; play a low, a middle and a high one again at the end: that shows how
+    well a note comes back, and what moved all notes meanwhile.
     """
     from pitchwright.cli import console
     from pitchwright.cli.options import checked_a4

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -164,7 +164,22 @@ def align(heard: Sequence[HeardPitch], written: Sequence[int] | None = None) -> 
         return Alignment(())
     if written is None or not written:
         return _nearest(heard)
-    return _as_written(heard, np.asarray(written, dtype=np.float64))
+    forward = _as_written(heard, np.asarray(written, dtype=np.float64))
+    if _in_order(forward) == len(heard):
+        return forward
+    backward = _as_written(heard, np.asarray(written[::-1], dtype=np.float64))
+    if _in_order(backward) <= _in_order(forward):
+        return forward
+    said = (
+        "The notes were heard in the other direction than they are written: taken as played from "
+        f"{note_name(written[-1])} to {note_name(written[0])}"
+    )
+    return replace(backward, doubts=(said, *backward.doubts))
+
+
+def _in_order(laid: Alignment) -> int:
+    """How many pitches found their place in the list without a remark."""
+    return sum(one.note is not None and (one.other_octave or not one.why) for one in laid.meant)
 
 
 def _run(first: int, last: int, step: int) -> list[int]:

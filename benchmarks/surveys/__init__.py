@@ -1,0 +1,1 @@
+"""Statements of a survey, measured in worlds that it was not built on."""
