@@ -8,15 +8,23 @@ from pathlib import Path
 
 import pytest
 from nicegui import ui
+from nicegui.element import Element
+from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
 from pitchwright.bench.live.sound_trouble import SoundTrouble
+from pitchwright.bench.practice import RIG_CONDITIONS
 from pitchwright.bench.runner import announce
 from pitchwright.detune import constant
+from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.outcomes import CurveKnown
+from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import Ask, Choice, Heard, WatchTurn
+from pitchwright.procedures.settings import TrimSettings
+from pitchwright.procedures.survey import SurveySettings
 from pitchwright.procedures.worked_out import DetunePlanned
+from pitchwright.tracking import TargetCurve
 from pitchwright.trim.verdict import Standing, Verdict
 from pitchwright.upkeep import Recorder
 from pitchwright.web.addresses import ADDRESSES
@@ -58,6 +66,24 @@ class Stage:
             if element.props.get("data-part") == part and element.visible:
                 return str(getattr(element, "text", "") or getattr(element, "content", ""))
         return ""
+
+    def part(self, part: str) -> Element:
+        """The element of a name."""
+        (found,) = [
+            element
+            for element in self.user.current_layout.descendants()
+            if element.props.get("data-part") == part
+        ]
+        return found
+
+    def give(self, part: str, event: str, what: object = None) -> None:
+        """Have a browser report that something was entered or pressed there."""
+        element = self.part(part)
+        for listener in element._event_listeners.values():
+            if listener.type == event:
+                assert element.client is not None
+                given = GenericEventArguments(sender=element, client=element.client, args=what)
+                handle_event(listener.handler, given)
 
 
 @pytest.fixture
@@ -202,3 +228,59 @@ async def test_what_was_worked_out_at_the_desk_is_on_the_screen_of_the_instrumen
     laid.show(stage.conductor.scene)
     await stage.user.should_see("Routes, planned detunes, corrections")
     await stage.user.should_see("Wren and Heron, C2 to C5", retries=50)
+
+
+async def test_a_trim_is_begun_with_all_that_was_said(stage: Stage) -> None:
+    laid = await stage.open("trim")
+    laid.show(stage.conductor.scene)
+    for part, written in (
+        ("a4", "442"),
+        ("temperature", "21,5"),
+        ("minutes on", " 95 "),
+        ("route", "output 2"),
+        ("wider-low", "12"),
+        ("wider-high", "96"),
+    ):
+        stage.give(part, "change", written)
+    stage.give("leave-scale trimmer", "change", True)
+    stage.give("start", "click")
+    scene = stage.conductor.wait_for(lambda scene: bool(scene.settings), 60.0)
+    stage.conductor.stop("me")
+    settings = from_plain(dict(scene.settings), TrimSettings)
+    assert settings.target == TargetCurve.flat(442.0)
+    assert settings.wider == (12.0, 96.0)
+    assert [one.name for one in settings.trimmers if not one.may_touch] == ["scale trimmer"]
+    assert settings.conditions == Conditions(21.5, 95.0, route="output 2").or_else(RIG_CONDITIONS)
+
+
+async def test_a_survey_is_begun_with_all_that_was_said(stage: Stage) -> None:
+    laid = await stage.open("survey")
+    laid.show(stage.conductor.scene)
+    stage.give("a4", "change", "442")
+    stage.give("source", "change", "Stairs")
+    stage.give("start", "click")
+    scene = stage.conductor.wait_for(lambda scene: bool(scene.settings), 60.0)
+    stage.conductor.stop("me")
+    under = from_plain(dict(scene.settings), SurveySettings).circumstances
+    assert under.target == TargetCurve.flat(442.0)
+    assert under.conditions == Conditions(source="Stairs").or_else(RIG_CONDITIONS)
+
+
+@pytest.mark.parametrize(
+    ("part", "written", "said"),
+    [
+        ("temperature", "warm", "not a number (Room, °C)"),
+        ("temperature", "210", "No instrument is played at 210"),
+        ("minutes on", "-5", "-5 minutes"),
+        ("a4", "-1", "A4 cannot be -1 Hz"),
+    ],
+)
+async def test_what_cannot_be_is_refused_in_a_sentence(
+    stage: Stage, part: str, written: str, said: str
+) -> None:
+    laid = await stage.open("trim")
+    laid.show(stage.conductor.scene)
+    stage.give(part, "change", written)
+    stage.give("start", "click")
+    assert said in stage.words("fault")
+    assert stage.conductor.scene.phase is Phase.IDLE

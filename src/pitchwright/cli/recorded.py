@@ -93,17 +93,7 @@ def conditions(
     """What something was measured under, refused where it cannot be."""
     from pitchwright.procedures.circumstances import Conditions
 
-    if temperature_c is not None and not -40.0 <= temperature_c <= 70.0:
-        raise InputError(
-            f"No instrument is played at {temperature_c:g} degrees Celsius",
-            "--temperature",
-            "Check the figure",
-        )
-    if minutes_on is not None and not 0.0 <= minutes_on < 1e7:
-        raise InputError(
-            f"It cannot have been on for {minutes_on:g} minutes", "--minutes-on", "Check the figure"
-        )
-    return Conditions(temperature_c, minutes_on, source, route, reference)
+    return Conditions(temperature_c, minutes_on, source, route, reference).checked()
 
 
 def chosen_state(word: str) -> SurveyState:

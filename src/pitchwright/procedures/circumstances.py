@@ -48,6 +48,22 @@ class Conditions:
     route: str = ""
     reference: str = ""
 
+    def checked(self) -> Conditions:
+        """The same; InputError where nothing is played under such conditions."""
+        if self.temperature_c is not None and not -40.0 <= self.temperature_c <= 70.0:
+            raise InputError(
+                f"No instrument is played at {self.temperature_c:g} degrees Celsius",
+                "temperature",
+                "Check the figure",
+            )
+        if self.minutes_on is not None and not 0.0 <= self.minutes_on < 1e7:
+            raise InputError(
+                f"It cannot have been on for {self.minutes_on:g} minutes",
+                "minutes on",
+                "Check the figure",
+            )
+        return self
+
     def or_else(self, usual: Conditions) -> Conditions:
         """These, and where nobody said, what is usual."""
         return Conditions(

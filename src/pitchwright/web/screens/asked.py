@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from pitchwright.units import note_name
 from pitchwright.web.screens.pieces import Tag, choice, tag
@@ -47,8 +47,10 @@ class Asked:
 class Which:
     """Which oscillators (or sources): one of them, or any number."""
 
-    def __init__(self, *, several: bool, legend: str = "") -> None:
-        self._several = several
+    def __init__(
+        self, *, several: bool, legend: str = "", changed: Callable[[], None] = lambda: None
+    ) -> None:
+        self._several, self._changed = several, changed
         self._names: tuple[str, ...] = ()
         self.chosen: list[str] = []
         with tag("fieldset", "pw-which", "which") as self.box:
@@ -84,6 +86,7 @@ class Which:
     def _set(self, name: str, on: bool) -> None:
         if not self._several:
             self.chosen = [name]
+            self._changed()
             return
         kept = set(self.chosen) | {name} if on else set(self.chosen) - {name}
         self.chosen = [one for one in self._names if one in kept]

@@ -13,7 +13,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from pitchwright.web.texts import say
 
-__all__ = ["Tag", "caution", "choice", "key", "link", "name_part", "tag"]
+__all__ = ["Tag", "caution", "choice", "entry", "key", "link", "name_part", "tag"]
 
 
 class Tag(TextElement):
@@ -94,6 +94,24 @@ def choice(
                 if value == chosen:
                     option.props["selected"] = True
         select.on(
+            "change", lambda event: changed(str(event.args)), js_handler="e => emit(e.target.value)"
+        )
+    return field
+
+
+def entry(
+    label: str, changed: Callable[[str], Any], part: str = "", *, number: bool = False
+) -> ui.element:
+    """A line to be written into: words, or a number with point or comma."""
+    with tag("div", "pw-field") as field:
+        heading = Tag("label", label)
+        line = tag("input", part=part)
+        heading.props["for"] = f"c{line.id}"
+        line.props["type"] = "text"
+        line.props["autocomplete"] = "off"
+        if number:
+            line.props["inputmode"] = "decimal"
+        line.on(
             "change", lambda event: changed(str(event.args)), js_handler="e => emit(e.target.value)"
         )
     return field

@@ -9,6 +9,7 @@ from nicegui import background_tasks, run
 from pitchwright.units import note_name
 from pitchwright.web.scene import Scene
 from pitchwright.web.screens.asked import Asked, Which
+from pitchwright.web.screens.besides import Besides
 from pitchwright.web.screens.dropped import DropPanel, show_result
 from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
 from pitchwright.web.screens.news import News
@@ -41,6 +42,7 @@ class Survey:
                 self._which = Which(several=True)
                 with tag("div", "pw-fields"):
                     self._asked = Asked(step=True)
+                self._besides = Besides()
                 with tag("div", "pw-keys"):
                     key(say("begin"), self._start, "pw-first", "start")
             with tag("div", part="survey-busy") as self._busy:
@@ -101,10 +103,16 @@ class Survey:
     # ------------------------------------------------------------------ pressed
 
     def _start(self) -> None:
-        frame, asked = self._frame, self._asked
+        frame, asked, besides = self._frame, self._asked, self._besides
         frame.do(
             lambda: frame.conductor.survey(
-                frame.screen, self._which.chosen, asked.low, asked.high, step=asked.step
+                frame.screen,
+                self._which.chosen,
+                asked.low,
+                asked.high,
+                step=asked.step,
+                a4_hz=besides.a4_hz,
+                conditions=besides.conditions,
             )
         )
 

@@ -12,6 +12,7 @@ from pitchwright.web.addresses import ADDRESSES
 from pitchwright.web.scene import Phase, Scene
 from pitchwright.web.screens.aimed import Aimed
 from pitchwright.web.screens.asked import Asked, Which
+from pitchwright.web.screens.besides import Besides
 from pitchwright.web.screens.frame import Frame, busy_with, stopped_in
 from pitchwright.web.screens.pieces import Tag, caution, key, tag
 from pitchwright.web.screens.sheet import SheetPanel
@@ -37,10 +38,11 @@ class Trim:
                 Tag("p", say("trim.lead"), "pw-lead")
             with tag("div", "pw-keys") as self._again:
                 key(say("go on again"), self._go_on_again, "pw-first", "go-on-again")
-            self._which = Which(several=False)
+            self._which = Which(several=False, changed=self._show_trimmers)
             with tag("div", "pw-fields"):
                 self._asked = Asked(tolerance=True)
             self._aimed = Aimed()
+            self._besides = Besides(trim=True)
             with tag("div", "pw-keys"):
                 key(say("begin"), self._start, "pw-first", "start")
             if titled:  # a simulated trimmer hurts nobody
@@ -88,6 +90,14 @@ class Trim:
             if connected is not None:
                 self._which.show([one.name for one in connected.oscillators if one.trimmers])
             self._aimed.show(scene)
+            self._show_trimmers()
+
+    def _show_trimmers(self) -> None:
+        """Offer to leave trimmers of the chosen oscillator alone."""
+        connected = self._frame.conductor.scene.connected
+        for one in connected.oscillators if connected is not None else ():
+            if one.name in self._which.chosen:
+                self._besides.show(one.trimmers)
 
     def live(self, feed: dict[str, Any]) -> dict[str, Any] | None:
         """Live readings while a trimmer is turned."""
@@ -139,7 +149,7 @@ class Trim:
     # ------------------------------------------------------------------ pressed
 
     def _start(self) -> None:
-        frame, asked = self._frame, self._asked
+        frame, asked, besides = self._frame, self._asked, self._besides
         if not self._which.chosen:
             return
         frame.do(
@@ -150,6 +160,10 @@ class Trim:
                 asked.high,
                 tolerance_cents=asked.tolerance_cents,
                 target=self._aimed.target,
+                a4_hz=besides.a4_hz,
+                wider=besides.wider(asked.low, asked.high),
+                leave=besides.leave,
+                conditions=besides.conditions,
             )
         )
 
