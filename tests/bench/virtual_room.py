@@ -73,7 +73,9 @@ class VirtualRoom:
                 off = self.off_cents(note, name)
                 f_hz[at_s >= sent_s + self.delay_s] = note_to_hz(note) * 2.0 ** (off / 1200.0)
             phase = self._phase[column] + np.cumsum(2.0 * np.pi * f_hz / RATE_HZ)
-            wave = sum(np.sin(k * phase) / k for k in range(1, 7))
+            wave = sum(
+                np.where(k * f_hz < 0.45 * RATE_HZ, np.sin(k * phase) / k, 0.0) for k in range(1, 7)
+            )
             sound[:, column] = np.where(f_hz > 0.0, 0.2 * wave, 0.0)
             self._phase[column] = phase[-1] % (2.0 * np.pi)
         self.t_s += BLOCK_S

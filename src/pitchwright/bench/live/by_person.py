@@ -1,47 +1,34 @@
 """Notes that a person plays: said which, waited for, recognised whichever comes.
 
 A person may play in any order. What comes is recognised by its pitch, the oscillator's own error
-allowed for; another note that is wanted later is kept for then, one that is not wanted is said at
-once.
+and the width of its scale allowed for; another note that is wanted later is kept for then, one that
+is not wanted is said at once. But nobody is refused for ever: the program knows less of an
+oscillator that is far off than the person whose finger is on the key. Who holds on, or presses
+Enter, is believed.
 """
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from pitchwright.bench.live.by_tool import SoundLostError, Window
 from pitchwright.bench.live.expecting import Expecting
+from pitchwright.bench.live.playing import Kept, SoundLostError, Window
 from pitchwright.bench.live.sound_memory import SoundMemory
 from pitchwright.pitch import read
 from pitchwright.pitch.reading import FlagKind
 from pitchwright.units import cents_between, note_name, note_to_hz
 
-__all__ = ["ByPerson", "Kept"]
+__all__ = ["ByPerson"]
 
 _NEAR_CENTS, _STEADY_CENTS, _STALE_CENTS = 60.0, 8.0, 20.0
-_HELD_S, _KEPT_S, _INSISTS_S, _UNCLEAR_S = 0.4, 1.0, 3.0, 1.5
+_HELD_S, _KEPT_S, _UNCLEAR_S = 0.4, 1.0, 1.5
+_INSISTS_S, _NO_OTHER_S = 3.0, 8.0
+"""Held so long, a note that may be the one asked for is; and so long, any is, with its doubt."""
 _LOUD = 0.003
 _LOOK_S, _SHORT_S = 0.12, 0.25
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """The sound of a note that was played before it was asked for.
-
-    Attributes
-    ----------
-    sound
-        By column of the source.
-    middle_s
-        When, in seconds of `time.monotonic`.
-    """
-
-    sound: dict[int, NDArray[np.float32]]
-    middle_s: float
 
 
 class ByPerson:
@@ -57,7 +44,12 @@ class ByPerson:
         Is given sentences for the person.
     a4_hz
         Pitch of A4.
+    word
+        Set where the person says that what sounds is the note asked for.
     """
+
+    alive = True
+    learns_delay = False
 
     def __init__(
         self,
@@ -65,9 +57,11 @@ class ByPerson:
         channels: Mapping[str, int],
         say: Callable[[str], None],
         a4_hz: float,
+        word: threading.Event,
     ) -> None:
         self._memory, self._columns, self._say = memory, list(channels.values()), say
-        self._a4_hz = a4_hz
+        self._a4_hz, self._word = a4_hz, word
+        self.sure = False
         self._expecting = Expecting(a4_hz)
         self._wanted: list[float] = []
         self._kept: dict[float, Kept] = {}
@@ -84,6 +78,7 @@ class ByPerson:
         del cv_v
         if self._wanted and self._wanted[0] == note:
             self._wanted.pop(0)
+        self.sure = False
         self.kept = self._kept.pop(note, None)
         if self.kept is None:
             self._window = self._wait_for(note)
@@ -104,8 +99,6 @@ class ByPerson:
         self._wanted = []
         if not self._sounds_now(note):
             self._wait_for(note)
-        # The trimmer will move the pitch: what notes were off by no longer tells.
-        self._expecting = Expecting(self._a4_hz)
         self._window = Window(self._memory.newest_s, float("inf"))
 
     def relearn(self, note: float, cv_v: float) -> None:
@@ -125,6 +118,17 @@ class ByPerson:
     def unsettled(self) -> None:
         """A person holds a note as long as it takes."""
 
+    def voltage_window(self) -> Window | None:
+        """Nobody sends a voltage that could be measured."""
+        return None
+
+    def turned(self, note: float, f_hz: float) -> None:
+        """A trimmer has moved the pitch: only the note it was turned at tells."""
+        self._expecting.only(note, f_hz)
+
+    def reopen(self) -> None:
+        """A person is not taken hold of."""
+
     def close(self) -> None:
         """Nothing to let go of."""
 
@@ -135,6 +139,8 @@ class ByPerson:
         since_s = 0.0
         told: int | None = None
         unclear_s = 0.0
+        self.sure = False
+        self._word.clear()
         while True:
             self._look_later()
             f_hz = self._sounding()
@@ -149,9 +155,13 @@ class ByPerson:
             for_s = self._memory.newest_s - since_s
             if for_s < _HELD_S:
                 continue
-            off = self._off(wanted, f_hz)
-            insists = self._expecting.off_cents(wanted) is None and for_s > _INSISTS_S
-            if off < _NEAR_CENTS or (insists and not self._expecting.doubt(wanted, f_hz)):
+            if self._word.is_set():
+                self._word.clear()
+                if self._expecting.stayed(wanted, f_hz):
+                    self._say(f"That still is the note before; {note_name(wanted)} is wanted.")
+                else:
+                    self.sure = True
+            if self.sure or self._off(wanted, f_hz) < _NEAR_CENTS:
                 self._expecting.heard(wanted, f_hz, good=True)
                 return Window(since_s, float("inf"))
             if stale_hz is not None and _apart(f_hz, stale_hz) < _STALE_CENTS:
@@ -159,17 +169,24 @@ class ByPerson:
             stale_hz = None
             note = self._expecting.nearest_note(f_hz)
             later = float(note) in self._wanted and float(note) not in self._kept
-            if later and self._expecting.off_cents(note) is not None:
+            if later and self._expecting.sure_of(note):
                 if for_s >= _KEPT_S and self._keep(note, since_s):
                     self._expecting.heard(note, f_hz, good=True)
                     self._say(
                         f"{note_name(note)} is wanted too: it is kept. Now {note_name(wanted)}."
                     )
                 continue
+            doubt = self._expecting.doubt(wanted, f_hz)
+            if for_s > (_INSISTS_S if doubt is None else _NO_OTHER_S):
+                self._expecting.heard(wanted, f_hz, good=doubt is None)
+                return Window(since_s, float("inf"))
             if told != note:
                 told = note
                 again = " already read" if float(note) in self._kept else ""
-                self._say(f"That is {note_name(note)}{again}; {note_name(wanted)} is wanted.")
+                self._say(
+                    f"That is near {note_name(note)}{again}; {note_name(wanted)} is wanted. If it"
+                    " is the key you hold, hold it on, or press Enter."
+                )
 
     def _keep(self, note: int, since_s: float) -> bool:
         until_s = self._memory.newest_s

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from pitchwright.bench.live.ahead import Ahead
 from pitchwright.bench.live.delay import change_of_level, change_of_pitch
 from pitchwright.bench.live.notes import NotePlayer, Sent
+from pitchwright.bench.live.playing import NotFollowedError, SoundLostError, Window
 from pitchwright.bench.live.sound_memory import SoundMemory
 from pitchwright.bench.stop import Stop
 from pitchwright.errors import InputError
@@ -24,7 +24,7 @@ from pitchwright.pitch import read
 from pitchwright.pitch.reading import FlagKind
 from pitchwright.units import cents_between
 
-__all__ = ["ByTool", "NotFollowedError", "SoundLostError", "Window"]
+__all__ = ["ByTool"]
 
 _MARGIN_S = 0.05
 """Kept free at both ends of a note: the delay is known to about a period, and a callback's time."""
@@ -33,22 +33,6 @@ _LONGEST_DELAY_S = 6.0
 _CHANGED_CENTS, _FAR_CENTS, _STEP = 40.0, 700.0, 16.0
 """A change has come; a change from which the moment can be told closely."""
 _SETTLE_S, _LONGEST_SETTLE_S = 0.06, 3.0
-
-
-class NotFollowedError(InputError):
-    """What sounds does not change with the notes."""
-
-
-class SoundLostError(Exception):
-    """No more sound comes: the device is gone, or dead."""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """When a note sounds and has settled, in seconds of `time.monotonic`; the end may be open."""
-
-    from_s: float
-    until_s: float
 
 
 class ByTool:
@@ -70,6 +54,11 @@ class ByTool:
         The wish to stop, looked at while a note is waited for.
     """
 
+    learns_delay = True
+    kept = None
+    sure = False
+    """Nobody says of a note that the tool plays what it is; and none is played beforehand."""
+
     def __init__(
         self,
         player: NotePlayer,
@@ -79,7 +68,7 @@ class ByTool:
         voltage: tuple[SoundMemory, int] | None = None,
         stop: Stop | None = None,
     ) -> None:
-        self.player = player
+        self._player = player
         self._stop = stop or Stop()
         self._memory, self._channels, self._length_s = memory, channels, length_s
         self._voltage = voltage
@@ -94,6 +83,11 @@ class ByTool:
         self.delay_s: float | None = None
         """From sending a note until its sound is here; None before it was learned."""
         self.voltage_delay_s = 0.0
+
+    @property
+    def alive(self) -> bool:
+        """Whether the player is still there."""
+        return self._player.alive
 
     def expect(self, notes: Sequence[tuple[float, float]]) -> None:
         """The order in which notes will be asked for, with their voltages."""
@@ -137,7 +131,7 @@ class ByTool:
             until_s = self._ahead.gave_way_s() + self.delay_s - _MARGIN_S
         return Window(max(from_s, self._not_before_s), until_s)
 
-    def voltage_window(self) -> Window:
+    def voltage_window(self) -> Window | None:
         """When the note's own voltage is there, at the input that measures it."""
         heard = self.window()
         assert self.delay_s is not None
@@ -151,6 +145,13 @@ class ByTool:
     def unsettled(self) -> None:
         """A reading was still moving: wait longer from now on."""
         self.settle_s = min(max(2.0 * self.settle_s, 0.1), _LONGEST_SETTLE_S)
+
+    def turned(self, note: float, f_hz: float) -> None:
+        """Where a note sounds says nothing of when it comes."""
+
+    def reopen(self) -> None:
+        """Take hold of the player again; InputError where it is still gone."""
+        self._player.reopen()
 
     def relearn(self, note: float, cv_v: float) -> None:
         """Forget the delay (a device was away, or notes come at another time) and play again."""
@@ -166,7 +167,7 @@ class ByTool:
         try:
             self._give_up_ahead()
         finally:
-            self.player.close()
+            self._player.close()
 
     # ------------------------------------------------------------------ sending
 
@@ -174,7 +175,7 @@ class ByTool:
         if self.delay_s is None:
             self._now = self._learn(note, cv_v)
         else:
-            self._now = Sent(note, cv_v, self.player.play(note, cv_v))
+            self._now = Sent(note, cv_v, self._player.play(note, cv_v))
 
     def _send_again(self, note: float, cv_v: float) -> None:
         if self._ahead is not None:
@@ -189,7 +190,7 @@ class ByTool:
         if len(self._expected) < 2 or self._expected[0][0] != note or self._now is None:
             return
         rest, self._expected = self._expected[1:], []
-        self._ahead = Ahead(self.player, rest, self._hold_s, self._now, self._stop)
+        self._ahead = Ahead(self._player, rest, self._hold_s, self._now, self._stop)
 
     def _give_up_ahead(self) -> None:
         if self._ahead is not None:
@@ -200,7 +201,7 @@ class ByTool:
         return self.settle_s + self._length_s(note) + 2.0 * _MARGIN_S + 0.02
 
     def _misses(self) -> int:
-        return int(getattr(self.player, "missed", 0))
+        return int(getattr(self._player, "missed", 0))
 
     # ------------------------------------------------------------------ the delay
 
@@ -210,17 +211,17 @@ class ByTool:
         other = (note + away, cv_v + away / 12.0)
         for step in ((note, cv_v), other):
             name, before_hz = self._heard_before()
-            sent = Sent(*step, self.player.play(*step))
+            sent = Sent(*step, self._player.play(*step))
             after_hz = self._heard_after(name, before_hz, sent)
             if name is None or before_hz is None or after_hz is None:
                 continue
             if self._measured(name, before_hz, after_hz, sent):
                 if step[0] == note:
                     return sent
-                return Sent(note, cv_v, self.player.play(note, cv_v))
+                return Sent(note, cv_v, self._player.play(note, cv_v))
         raise NotFollowedError(
             "What sounds does not follow the notes that are played",
-            self.player.name,
+            self._player.name,
             "Check that the notes reach the oscillator and its sound the right input channel",
         )
 
@@ -276,7 +277,7 @@ class ByTool:
             if step is None:
                 raise InputError(
                     "The voltage at the voltage input does not follow the notes",
-                    self.player.name,
+                    self._player.name,
                     "Check which channel it comes in on, and that the input is DC-coupled",
                 )
             self.voltage_delay_s = step / memory.rate_hz - 0.2

@@ -18,10 +18,11 @@ from typing import Self
 import numpy as np
 
 from pitchwright.bench.live.by_person import ByPerson
-from pitchwright.bench.live.by_tool import ByTool, NotFollowedError, SoundLostError, Window
+from pitchwright.bench.live.by_tool import ByTool
 from pitchwright.bench.live.expecting import Expecting
 from pitchwright.bench.live.input_check import FindingKind, check_inputs
 from pitchwright.bench.live.notes import NotePlayer
+from pitchwright.bench.live.playing import NotFollowedError, Playing, SoundLostError, Window
 from pitchwright.bench.live.reference import Reference
 from pitchwright.bench.live.resting import Resting
 from pitchwright.bench.live.sound_in import SoundSource
@@ -129,9 +130,9 @@ class LiveBench:
         self._advanced = threading.Event()
         self._read_note: float | None = None
         self._playing: float | None = None
-        self._how: ByTool | ByPerson
+        self._how: Playing
         if player is None:
-            self._how = ByPerson(self._memory, self._channels, say, a4_hz)
+            self._how = ByPerson(self._memory, self._channels, say, a4_hz, self._advanced)
         else:
             voltage = None
             if voltage_in is not None:
@@ -170,7 +171,7 @@ class LiveBench:
         except NotFollowedError as fault:
             self._until_it_follows(request.note, request.cv_v, fault)
         cv_v = None
-        if self._voltage_in is not None and isinstance(self._how, ByTool):
+        if self._voltage_in is not None:
             cv_v = self._voltage(request.note, request.cv_v)
         return NotePlayed(self.now_s(), cv_v)
 
@@ -198,8 +199,8 @@ class LiveBench:
                 )
                 self._whatever_happens(request.note, request.cv_v, self._how.again)
                 continue
-            heard = self._judged(request, readings)
-            if stayed == 0 and isinstance(self._how, ByTool) and self._all_wrong(heard):
+            heard, all_wrong = self._judged(request, readings)
+            if stayed == 0 and all_wrong and self._how.learns_delay:
                 # Before a note is blamed: do they come at another time than was learned?
                 stayed += 1
                 self._until_it_follows(request.note, request.cv_v)
@@ -250,7 +251,7 @@ class LiveBench:
         return Waited(self.now_s(), enough=enough)
 
     def advance(self) -> None:
-        """The person says that this turn, or this watch, is over; from any thread."""
+        """The person says that this turn or watch is over, or this the note; from any thread."""
         self._advanced.set()
 
     def close(self) -> None:
@@ -277,8 +278,8 @@ class LiveBench:
         """One reading and its time for each oscillator; None where sound was lost."""
         found: dict[str, tuple[Reading, float]] = {}
         sounds: dict[str, Samples] = {}
-        if isinstance(self._how, ByPerson) and self._how.kept is not None:
-            kept = self._how.kept
+        kept = self._how.kept
+        if kept is not None:
             self._check({name: kept.sound[self._column(name)] for name in request.oscillators})
             return {
                 name: (
@@ -333,8 +334,9 @@ class LiveBench:
 
     def _judged(
         self, request: TakeReadings, readings: Mapping[str, tuple[Reading, float]]
-    ) -> tuple[Heard, ...]:
-        heard = []
+    ) -> tuple[tuple[Heard, ...], bool]:
+        """What was heard with its doubts, and whether none of it can be the note asked for."""
+        heard, wrong_notes = [], 0
         for name, (reading, t_s) in readings.items():
             doubts = [flag.reason for flag in reading.flags if flag.kind not in _HARMLESS]
             if reading.has(FlagKind.CLIPPED):
@@ -344,8 +346,9 @@ class LiveBench:
                 continue
             expecting = self._expecting[name]
             wrong = expecting.doubt(request.note, reading.f_hz)
-            if wrong:
-                doubts = [wrong]
+            if wrong is not None and not self._how.sure:
+                wrong_notes += 1
+                doubts = [wrong.sentence]
             elif reading.has(FlagKind.UNSTEADY):
                 self._how.unsettled()
             elif expecting.off_cents(request.note) is not None:
@@ -359,7 +362,7 @@ class LiveBench:
                 self._stretch = min(1.5 * self._stretch, 4.0)
             expecting.heard(request.note, reading.f_hz, good=not doubts)
             heard.append(Heard(name, t_s, reading.f_hz, reading.u_cents, tuple(doubts)))
-        return tuple(heard)
+        return tuple(heard), wrong_notes == len(heard)
 
     def _unclear(self, readings: Mapping[str, tuple[Reading, float]]) -> bool:
         """Whether something sounds that gives no steady pitch."""
@@ -369,17 +372,13 @@ class LiveBench:
             for reading, _ in readings.values()
         )
 
-    def _all_wrong(self, heard: Sequence[Heard]) -> bool:
-        return all(
-            one.f_hz is not None and "was asked for" in " ".join(one.doubts) for one in heard
-        )
-
     def _voltage(self, note: float, cv_v: float) -> float | None:
-        """The note's voltage as it comes in; None where some of it was lost."""
+        """The note's voltage as it comes in; None where some was lost, or nobody sends one."""
         assert self._voltage_in is not None
-        assert isinstance(self._how, ByTool)
         for _ in range(_MOST_ATTEMPTS):
             window = self._how.voltage_window()
+            if window is None:
+                return None
             memory = self._voltage_in.memory or self._memory
             to_s = window.from_s + min(0.3, self._length_s(note))
             with contextlib.suppress(SoundLostError):
@@ -479,6 +478,7 @@ class LiveBench:
         doubts = tuple(flag.reason for flag in reading.flags if flag.kind not in _HARMLESS)
         # A trimmer was turned: what the other notes were off by no longer tells.
         self._expecting[request.oscillator].only(request.note, reading.f_hz)
+        self._how.turned(request.note, reading.f_hz)
         return Heard(request.oscillator, t_s, reading.f_hz, reading.u_cents, doubts)
 
     # ------------------------------------------------------------------ what goes wrong
@@ -492,7 +492,7 @@ class LiveBench:
         except SoundLostError:
             self._recover(note, cv_v)
         except InputError as fault:
-            if not self._player_gone():
+            if self._how.alive:
                 raise
             self._recover(note, cv_v, fault)
 
@@ -515,9 +515,6 @@ class LiveBench:
                     self._say(f"{again.sentence} The tool waits, then goes on from here.")
                 told = True
 
-    def _player_gone(self) -> bool:
-        return isinstance(self._how, ByTool) and not self._how.player.alive
-
     def _recover(self, note: float, cv_v: float, fault: InputError | None = None) -> None:
         """Wait until what is gone is back, and play the note again."""
         until_s = time.monotonic() + self._patience_s
@@ -525,10 +522,9 @@ class LiveBench:
         self._say(f"{what} Connect it again: the tool waits, then goes on from here.")
         while True:
             back = self._memory.flowing or self._source.reopen()
-            if self._player_gone():
-                assert isinstance(self._how, ByTool)
+            if not self._how.alive:
                 try:
-                    self._how.player.reopen()
+                    self._how.reopen()
                 except InputError:
                     back = False
             if back and self._sound_comes():

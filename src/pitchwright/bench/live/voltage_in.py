@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pitchwright.bench.live.by_tool import Window
 from pitchwright.bench.live.calibration import Calibration
+from pitchwright.bench.live.playing import Window
 from pitchwright.bench.live.sound_memory import SoundMemory
 
 __all__ = ["VoltageIn"]
