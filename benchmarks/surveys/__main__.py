@@ -39,6 +39,8 @@ class Tally:
     inside_wrongly: int = 0
     doubted: int = 0
     leaky: int = 0
+    keys: list[bool] = field(default_factory=list)
+    within: list[float] = field(default_factory=list)
     silent: int = 0
     told: Counter[str] = field(default_factory=Counter)
     worst: list[tuple[float, str]] = field(default_factory=list)
@@ -65,6 +67,12 @@ class Tally:
             if judged.note == note.note and judged.standing is Conformity.INSIDE:
                 self.inside += 1
                 self.inside_wrongly += abs(one.cents[note.note]) > INSIDE_CENTS
+        together = survey.all_keys
+        if together is not None:
+            whole = [c for n, c in one.cents.items() if together.low <= n <= together.high]
+            far = max(map(abs, whole))
+            self.keys.append(far <= together.within_cents)
+            self.within.append(together.within_cents / max(far, 1e-9))
         doubt = any(found.doubt for found in survey.findings)
         self.doubted += doubt or any(entry.doubt for entry in survey.curve.entries)
         moved = any(found.kind == "moved" for found in survey.findings)
@@ -107,7 +115,8 @@ def row(name: str, t: Tally) -> str:
     wrong = f"{t.inside_wrongly} of {t.inside}"
     return (
         f"| {name} | {share(t.notes)} | {np.median(t.u_cents):.2f} | {share(t.base)} | "
-        f"{share(t.scale)} | {np.median(t.u_scale):.2f} | {wrong} | {t.doubted} | {t.leaky} |"
+        f"{share(t.scale)} | {np.median(t.u_scale):.2f} | {share(t.keys)} | "
+        f"{np.median(t.within):.2f} | {wrong} | {t.doubted} | {t.leaky} |"
     )
 
 
@@ -127,8 +136,9 @@ def main() -> None:
         "20 000 were looked at while it was built; these were not.",
         "",
         "| world | notes in U | median U, cents | base in U | scale in U | median U, cents per "
-        "octave | “inside ±1” wrongly | in doubt | leakage named |",
-        "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
+        "octave | all keys in ±x | x by the truth | “inside ±1” wrongly | in doubt | leakage named "
+        "|",
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     worst: list[tuple[float, str]] = []
     rows = (

@@ -77,6 +77,7 @@ def oscillator_record(survey: OscillatorSurvey) -> dict[str, Any]:
         "best_possible_cents": survey.best_possible_cents,
         "u_common_cents": survey.u_common_cents,
         "advice": list(survey.advice),
+        "all_keys": None if survey.all_keys is None else asdict(survey.all_keys),
         "advised": [
             {"kind": one.kind, **asdict(one), "sentence": one.sentence} for one in survey.advised
         ],

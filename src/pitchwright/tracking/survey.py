@@ -17,6 +17,7 @@ from pitchwright.tracking.conformity import CommonPart, JudgedCurve, judge
 from pitchwright.tracking.course import TYPICAL_RETURN, Course, Returning, course_of
 from pitchwright.tracking.curve import CurveEntry, TrackingCurve, tracking_curve
 from pitchwright.tracking.findings import Finding, find, plain, signed
+from pitchwright.tracking.keys import AllKeys, all_keys
 from pitchwright.tracking.model import TermState, TrackingModel
 from pitchwright.tracking.point import Point
 from pitchwright.tracking.reach import Reach, reach
@@ -74,6 +75,12 @@ class OscillatorSurvey:
     def advice(self) -> tuple[str, ...]:
         """What to turn and what to play, sentence by sentence."""
         return tuple(one.sentence for one in self.advised)
+
+    @property
+    def all_keys(self) -> AllKeys | None:
+        """Within what all keys lie together, those between the notes played included."""
+        sure = self.curve.trusted or self.curve.entries
+        return all_keys(sure, self.model, self.course, self.u_common_cents)
 
     @property
     def worst_trusted(self) -> CurveEntry:
@@ -150,9 +157,12 @@ class OscillatorSurvey:
         gap = max((r.widest_gap for r in self.reaches), default=0.0)
         if gap > 1.0:
             lines.append(
-                f"Only measured notes count: between them, up to {gap:g} semitones, nothing is "
-                "claimed."
+                f"Only measured notes count in that: between them, up to {gap:g} semitones, "
+                "nothing is claimed."
             )
+        together = self.all_keys
+        if together is not None:
+            lines.append(together.sentence)
         if len(self.curve.trusted) > len(self.best.trimmers):
             lines.append(
                 f"The best that base, scale and high-end trimmers together could do at these "
