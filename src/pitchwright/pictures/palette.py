@@ -11,7 +11,8 @@ from typing import Final, Literal
 
 __all__ = ["DARK", "LIGHT", "PAPER", "ROLES", "Palette", "Theme", "style"]
 
-Theme = Literal["system", "light", "dark"]
+Theme = Literal["system", "light", "dark", "paper"]
+"""As the system that shows it prefers, always light, always dark, or for print."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +86,10 @@ _FORCED: Final = Palette(
 
 def style(theme: Theme) -> str:
     """Style sheet of a drawing: what each role looks like, and where."""
-    plain = "[class*=line-]{fill:none;stroke-linejoin:round}"
     if theme != "system":
-        return plain + _rules(DARK if theme == "dark" else LIGHT)
+        return _rules({"light": LIGHT, "dark": DARK, "paper": PAPER}[theme])
     return (
-        f"{plain}{_rules(LIGHT)}"
+        f"{_rules(LIGHT)}"
         f"@media (prefers-color-scheme: dark){{{_rules(DARK)}}}"
         f"@media print{{{_rules(PAPER)}}}"
         f"@media (forced-colors: active){{{_rules(_FORCED)}}}"
@@ -97,8 +97,7 @@ def style(theme: Theme) -> str:
 
 
 def _rules(palette: Palette) -> str:
-    return "".join(
-        f".line-{one.name}{{stroke:{colour}}}.fill-{one.name}{{fill:{colour}}}"
-        for one in fields(palette)
-        for colour in [getattr(palette, one.name)]
-    )
+    """Lines first: what has a colour for its line and one for its inside keeps both."""
+    roles = {one.name: getattr(palette, one.name) for one in fields(palette)}
+    lines = "".join(f".line-{name}{{fill:none;stroke:{is_}}}" for name, is_ in roles.items())
+    return lines + "".join(f".fill-{name}{{fill:{is_}}}" for name, is_ in roles.items())

@@ -49,11 +49,21 @@ _CORNERS: Final[dict[str, tuple[tuple[float, float], ...]]] = {
 
 @dataclass(slots=True)
 class Pen:
-    """Marks on the canvas, in pixels; what has the greater z lies above."""
+    """Marks on the canvas, in pixels; what has the greater z lies above.
+
+    Attributes
+    ----------
+    width, height
+        Of the picture; the height may be set at the end.
+    face, breadth
+        Face of the words, and how wide it is against the widest that widths are measured with.
+    """
 
     width: float
     height: float
     palette: Palette = ROLES
+    face: str = SANS
+    breadth: float = 1.0
     drawn: list[tuple[float, str]] = field(default_factory=list)
 
     def line(
@@ -130,7 +140,8 @@ class Pen:
     ) -> None:
         """Write words as they are, no mark-up in them obeyed; none leaves the picture."""
         beside = {"left": self.width - x, "right": x, "center": 2.0 * min(x, self.width - x)}
-        words = fitted(words, size, beside[across] - _EDGE, bold=bold, serif=serif)
+        room = (beside[across] - _EDGE) / self.breadth
+        words = fitted(words, size, room, bold=bold, serif=serif)
         if not words.strip():
             return
         face = f' font-family="{SERIF}"' if serif else ""
@@ -183,7 +194,7 @@ def finished_svg(pen: Pen, said: str, description: str, theme: Theme) -> str:
     return (
         '<?xml version="1.0" encoding="utf-8" standalone="no"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" '
-        f'viewBox="0 0 {wide} {high}" font-family="{SANS}" role="img" '
+        f'viewBox="0 0 {wide} {high}" font-family="{pen.face}" stroke-linejoin="round" role="img" '
         'aria-labelledby="said" aria-describedby="more">\n'
         f'<title id="said">{escape(said)}</title><desc id="more">{escape(description)}</desc>'
         f"<style>{style(theme)}</style>\n{marks}\n</svg>\n"
