@@ -17,15 +17,30 @@ pytestmark = pytest.mark.needs("pulseaudio", "pulseaudio-utils", "libportaudio2"
 TRIM = ("trim", "Heron", "--low", "C2", "--high", "C5", "--tolerance", "1")
 
 
+LEAVES_CENTS = 0.4
+
+
 class Hand:
-    """Does what the tool asks: brings the reading to the aim, and takes the hand away after."""
+    """Does what the tool asks: brings the reading to the aim, and takes the hand away after.
+
+    While it is near every note is sharper by ``LEAVES_CENTS``, as by warmth and capacitance.
+    """
 
     def __init__(self, heron: Any) -> None:
         self.heron = heron
         self.idle = False
+        self.near = False
+
+    def comes(self, near: bool) -> None:
+        if near is not self.near:
+            self.near = near
+            self.heron.tell(f"bump Heron {LEAVES_CENTS if near else -LEAVES_CENTS}")
 
     def __call__(self, what: dict[str, Any]) -> None:
+        if what["kind"] == "ask" and what["question"] == "hand away":
+            self.comes(False)
         if what["kind"] == "watch turn" and not self.idle:
+            self.comes(True)
             aim_hz = what["tuned_hz"] * ratio_of_cents(what["aim_cents"])
             self.heron.tell(f'bring Heron "{what["trimmer"]}" {aim_hz}')
         elif what["kind"] == "turn watched":
@@ -48,6 +63,7 @@ def test_a_guided_trim_from_as_found_to_as_left(make_bench: Callable[..., Any]) 
     run.until(lambda what: what["kind"] == "closed", hand)
     assert run.wait() == 0, run.said()
     assert "Heron: in tune" in run.said()
+    assert not hand.near, "the hand has gone before the verdict"
     truth = heron.f_hz(1.0, 2.0, 3.0, 4.0)
     for note, f_hz in zip((36, 48, 60, 72), truth, strict=True):
         assert abs(cents_between(f_hz, note_to_hz(note))) < 1.0

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pitchwright.procedures.requests import Answer, Request
+from pitchwright.procedures.requests import Answer, Ended, Request
 from pitchwright.procedures.trimming.hand_away import withdraw
 from pitchwright.procedures.trimming.into_window import Aim, into_window
 from pitchwright.procedures.trimming.learning import Turned, in_doubt, learn
@@ -66,7 +66,9 @@ def turn(state: Trimming, planned: Planned) -> Generator[Request, Answer, None]:
     state.way[name] = float(way) or state.way.get(name, 0.0)
     acting, kind = state.acting[name], todo.lever.trimmer.trimmer_kind
     bending = [a for a in state.acting.values() if a.trimmer.trimmer_kind.entry.bends]
-    three = bool(bending) and (first or kind.entry.bends)
+    # A third note as long as it has not shown in this visit that it is the trimmer asked for.
+    odd = last.ended in (Ended.STILL, Ended.LIMIT) or not state.seen_in_visit
+    three = bool(bending) and (first or odd or kind.entry.bends)
     state.belief = before.at(last.after.t_s)
     if three:
         high = any(a.trimmer.trimmer_kind.entry.shape is in_proportion for a in bending)
