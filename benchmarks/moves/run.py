@@ -18,8 +18,8 @@ from benchmarks.moves.one_rig import SCENARIOS, Outcome, Scenario, one_rig
 from benchmarks.moves.rigs import random_rig
 from benchmarks.moves.worlds import CALM, HARD, ORDINARY, World
 
-VERDICT_SEED = 31622776
-SEEN_SEEDS = "all below 1000"
+VERDICT_SEED = 22360679
+SEEN_SEEDS = "all below 1000, and 31622776"
 FALSE_SHARE = {"calm": 0.005, "ordinary": 0.01, "hard": 0.03}
 FAILED_SHARE = {"calm": 0.0, "ordinary": 0.01, "hard": 0.05}
 VISITS = {"calm": (2, 2), "ordinary": (2, 3), "hard": (2, 5)}

@@ -32,6 +32,7 @@ _EVEN_CENTS = 0.06
 _LEAST_ARM = 0.3
 _COARSE_FROM_CENTS = 60.0
 _NARROWEST_CENTS, _WIDEST_CENTS, _WIDEST_SCALE_CENTS = 0.12, 0.25, 0.8
+_WIDEST_SHARE = 0.13
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -206,7 +207,9 @@ def _next(
     space = room(curve_cents, guard_cents, lever, rest, tolerance_cents - margin)
     shape = float(lever.shape[index])
     half = 0.5 * (space.high - space.low) * abs(shape)
-    widest = _WIDEST_CENTS if lever.trimmer.trimmer_kind.is_base else _WIDEST_SCALE_CENTS
+    widest = _WIDEST_SCALE_CENTS
+    if lever.trimmer.trimmer_kind.is_base:  # the last: what it leaves is left for good
+        widest = min(max(_WIDEST_CENTS, _WIDEST_SHARE * tolerance_cents), _WIDEST_SCALE_CENTS)
     window = min(max(half, _NARROWEST_CENTS), widest) if space.fits else 2.0 * _NARROWEST_CENTS
     window = max(window, 0.5 * lever.trimmer.resolution_cents)
     return Next(lever, space.amount, index, space.amount * shape, window, tuple(rest))

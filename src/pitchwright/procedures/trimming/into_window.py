@@ -32,6 +32,7 @@ Array = NDArray[np.float64]
 
 _MOST_NUDGES = 9
 _SAID_CENTS = 0.15
+_SMALL_CENTS, _MOST_DOUBLED = 4.0, 3
 _END_CENTS, _END_TURNS = 1.5, 0.25
 _MOVED_CENTS = 0.6
 """Less than this may be drift: nothing moved."""
@@ -130,7 +131,7 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
         clockwise = None if sense is None else (wanted > 0.0) == sense
         most = acting.most_turns(wanted)
         if most is None and asked.probe:
-            most = 1.0
+            most = 2.0 ** min(state.small_probes[trimmer.name], _MOST_DOUBLED)
         per_turn = acting.effect_per_turn
         turns = None if per_turn is None else wanted / per_turn
         beyond = abs(asked.beyond_cents) > _SAID_CENTS and not asked.probe
@@ -193,6 +194,8 @@ def into_window(state: Trimming, asked: Aim) -> Generator[Request, Answer, Reste
                 raised = bool((aim - began) / shape > 0.0) != bool(away)
                 acting = acting.went(raised, towards=not away)
                 state.acting[trimmer.name] = acting
+        if asked.probe and abs(reached - start) < _SMALL_CENTS:
+            state.small_probes[trimmer.name] += 1  # a turn that moves so little tells little
         short = aim - reached
         here = reached
         yield from jumped_at_rest(state, trimmer, at_rest_cents(track, reached))

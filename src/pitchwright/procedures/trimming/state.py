@@ -108,6 +108,8 @@ class Trimming:
         How often a note was read again for the verdict's sake.
     read_again
         How often each note was since the last turn, by its index.
+    small_probes
+        How often a probe of each trimmer moved too little to tell much: the next goes further.
     rest_jumps
         Jumps of the reading with the screwdriver in a trimmer and the hand at rest, by its name.
     seen_in_visit, wild_in_visit
@@ -136,6 +138,7 @@ class Trimming:
     turns: int = 0
     rereads: int = 0
     read_again: Counter[int] = field(default_factory=Counter)
+    small_probes: Counter[str] = field(default_factory=Counter)
     rest_jumps: defaultdict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
     seen_in_visit: list[Weighed] = field(default_factory=list)
     wild_in_visit: list[Weighed] = field(default_factory=list)
