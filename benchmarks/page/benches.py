@@ -12,8 +12,8 @@ import numpy as np
 from pitchwright.bench.practice_rig import RigBench
 from pitchwright.pitch.live import LiveTracker
 from pitchwright.procedures.requests import TrackPoint, TurnWatched, WatchTurn
+from pitchwright.sitting.jobs import Job
 from pitchwright.units import cents_between
-from pitchwright.web.jobs import Job
 from pitchwright.web.people import People
 from pitchwright.web.practice_rig import PracticeRig
 

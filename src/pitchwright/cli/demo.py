@@ -61,10 +61,11 @@ def _trim(folder: Path) -> tuple[Path, Path]:
 
     from pitchwright.cli import console
     from pitchwright.cli.certificate import write_certificate
-    from pitchwright.cli.trimming import Teller, go_on, practice_settings, survey_again
+    from pitchwright.cli.trimming import Teller, practice_bench, practice_settings
     from pitchwright.logbook.store import Logbook
     from pitchwright.pictures.sheet import sheet_svg
     from pitchwright.procedures.circumstances import Conditions
+    from pitchwright.sitting import Sitting, trim_job
     from pitchwright.units import parse_note
     from pitchwright.upkeep import Recorder
     from pitchwright.upkeep.certifying import certificate_of
@@ -84,9 +85,11 @@ def _trim(folder: Path) -> tuple[Path, Path]:
     )
     with Recorder(str(folder / REAL), practice=True, warn=console.warning, aside=folder) as written:
         written.instrument("Heron", trimmers=settings.trimmers, fed_by="trimmable output 2")
-        record = written.follow(["Heron"])
-        _, bench = go_on(settings, None, seed=1, tell=Teller(), record=record)
-        survey_again(settings, bench, written.follow(["Heron"], of_run=record.run))
+        sitting = Sitting(written)
+        begun = sitting.begin(trim_job(settings))
+        bench = practice_bench(begun, None, seed=1)
+        begun.carry_out(bench, (Teller(),))
+        sitting.left(begun).carry_out(bench)
     with Logbook(str(folder / LOGBOOK)) as book:
         contents = certificate_of(book, "Heron", dated=datetime.now(UTC).astimezone().date())
     assert contents.found is not None

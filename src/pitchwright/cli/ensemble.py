@@ -162,13 +162,13 @@ def _practised(
 ) -> Looked:
     """Check the practice rig: as an instrument, it warmed up an hour ago."""
     from pitchwright.bench.practice_rig import RigBench
-    from pitchwright.bench.runner import run
     from pitchwright.cli import console
     from pitchwright.cli.looking import PairTeller, look
     from pitchwright.cli.recorded import recorder
     from pitchwright.ensemble import Evidence, Output
     from pitchwright.practice import TrimmerKind, theatre_rig
-    from pitchwright.procedures import EnsembleSettings, ensemble_check
+    from pitchwright.procedures import EnsembleSettings
+    from pitchwright.sitting import Sitting, ensemble_job
     from pitchwright.tracking.align import parse_notes
 
     rig = theatre_rig().only("Heron", "Wren", "Plover", "Dunlin") if not only else theatre_rig()
@@ -185,14 +185,8 @@ def _practised(
     console.note("The practice rig: instrument, values and rooms are invented.")
     bench = RigBench(rig, settings.sources[0])
     with recorder(logbook, practice=True) as written:
-        record = written.follow(settings.oscillators)
-        checked = run(
-            ensemble_check(settings),
-            bench,
-            (record, PairTeller()),
-            name="ensemble check",
-            settings=settings,
-        )
+        begun = Sitting(written).begin(ensemble_job(settings))
+        checked = begun.carry_out(bench, (PairTeller(),))
     return look(
         Evidence(checked.sweeps),
         name="The practice rig",
@@ -225,17 +219,15 @@ def _live(
     events: Path | None,
 ) -> Looked:
     """Check what is connected."""
-    from pitchwright.bench.runner import run
     from pitchwright.cli import console
     from pitchwright.cli.kept_events import keeping, kept_in
     from pitchwright.cli.live import connected, described_bench, expect_notes
     from pitchwright.cli.looking import PairTeller, look
     from pitchwright.cli.recorded import recorder
     from pitchwright.ensemble import Evidence
-    from pitchwright.procedures import EnsembleSettings, ensemble_check
-    from pitchwright.procedures.events import Started
-    from pitchwright.procedures.plain import from_plain
+    from pitchwright.procedures import EnsembleSettings
     from pitchwright.procedures.survey import order
+    from pitchwright.sitting import Sitting, ensemble_job, job_of
     from pitchwright.tracking.align import parse_notes
 
     there = described_bench(bench)
@@ -252,25 +244,16 @@ def _live(
         conditions=there.conditions(wanted or there.oscillator),
     )
     earlier = kept_in(events)
-    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
-    if begun is not None:
-        settings = from_plain(begun.settings, EnsembleSettings, f"{events}, settings")
-    start_s = earlier[-1].t_s if earlier else 0.0
+    job = job_of(earlier, str(events)) or ensemble_job(settings)
+    settings = job.settings
     with recorder(logbook, practice=there.invented) as written:
-        record = written.follow(settings.oscillators)
+        begun = Sitting(written).begin(job, earlier=earlier)
         with connected(
-            there, settings.oscillators, a4_hz=a4_hz, start_s=start_s, say=console.note
+            there, settings.oscillators, a4_hz=a4_hz, start_s=begun.start_s, say=console.note
         ) as live:
             if not earlier:
                 expect_notes(live, there, order(settings.survey()) * len(settings.sources))
-            checked = run(
-                ensemble_check(settings),
-                live,
-                (keeping(events), record, PairTeller()),
-                name="ensemble check",
-                settings=settings,
-                earlier=earlier,
-            )
+            checked = begun.carry_out(live, (keeping(events), PairTeller()))
         if written.where and not written.turned_aside:
             console.note(f"Written down in the logbook: {written.where}.")
     return look(

@@ -22,7 +22,7 @@ from pitchwright.bench.source_benches import (
 from pitchwright.bench.table import read_table
 from pitchwright.bench.target_file import read_target, read_voltages
 from pitchwright.cli import console
-from pitchwright.cli.kept_events import keeping
+from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.cli.live import connected, described_bench
 from pitchwright.cli.recorded import conditions, recorder, say_where
 from pitchwright.cli.survey import hand_out
@@ -30,9 +30,7 @@ from pitchwright.cli.surveying import Surveyed
 from pitchwright.cli.trimming import (
     KeyboardTurner,
     Teller,
-    events_so_far,
-    survey_again,
-    tell_as_left,
+    survey_left,
 )
 from pitchwright.ensemble import Meter, points_by_trusted, points_of_voltages
 from pitchwright.errors import InputError
@@ -40,11 +38,11 @@ from pitchwright.practice import CvSource, Oscillator, theatre_rig
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.trimmable_source import trimmable
 from pitchwright.procedures.events import Event
-from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.outcomes import SurveyClosed
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.procedures.surveyed import curve_followed, surveyed
+from pitchwright.sitting import Begun, Job, Sitting, job_of, trim_job
 from pitchwright.tracking import TargetCurve
 from pitchwright.units import A4_HZ, NOTE_AT_0_V, note_name
 from pitchwright.upkeep import Recorder
@@ -153,10 +151,11 @@ def trim_source(
             console.sentence("The practice rig: source, values and hands are invented.")
             turner = KeyboardTurner() if practice else None
             named, bench = _practised(settings, by, curve, meter, turner, seed)
-            _trim(replace(settings, oscillator=named), bench, written)
+            job = trim_job(replace(settings, oscillator=named))
+            _carry_out(written, _begin(written, job), bench)
         else:
             console.sentence(CAUTION_DC)
-            _trim(settings, _metered(name, meter), written)
+            _carry_out(written, _begin(written, trim_job(settings)), _metered(name, meter))
         say_where(written)
 
 
@@ -169,34 +168,23 @@ def _trim_live(
     written: Recorder,
 ) -> None:
     """Trim it live, heard through a trusted oscillator of the bench."""
-    name, trusted = settings.oscillator, there.named(by)
-    earlier, begun = events_so_far(events)
-    start_s = earlier[-1].t_s if earlier else 0.0
-    with connected(there, [trusted], a4_hz=A4_HZ, start_s=start_s) as live:
+    trusted = there.named(by)
+    earlier = kept_in(events)
+    begun = _begin(written, job_of(earlier, str(events)) or trim_job(settings), earlier)
+    (name,) = begun.job.oscillators
+    with connected(there, [trusted], a4_hz=A4_HZ, start_s=begun.start_s) as live:
         bench = ThroughTrusted(live, name, trusted, curve or TargetCurve.flat())
-        _trim(begun or settings, bench, written, keeping(events), earlier)
+        _carry_out(written, begun, bench, keeping(events))
 
 
-def _trim(
-    settings: TrimSettings,
-    bench: Bench,
-    written: Recorder,
-    keep: Subscriber | None = None,
-    earlier: Sequence[Event] = (),
-) -> None:
-    name = settings.oscillator
-    written.instrument(name, what="a source", trimmers=settings.trimmers)
-    record = written.follow([name])
-    run(
-        guided_trim(settings),
-        bench,
-        (*([keep] if keep else []), record, Teller()),
-        name="guided trim",
-        settings=settings,
-        earlier=earlier,
-    )
-    points = survey_again(settings, bench, written.follow([name], of_run=record.run))
-    tell_as_left(settings, points)
+def _begin(written: Recorder, job: Job, earlier: Sequence[Event] = ()) -> Begun:
+    what = dict.fromkeys(job.oscillators, "a source")
+    return Sitting(written).begin(job, earlier=earlier, what=what)
+
+
+def _carry_out(written: Recorder, begun: Begun, bench: Bench, *keep: Subscriber) -> None:
+    begun.carry_out(bench, (*keep, Teller()))
+    survey_left(written, begun, bench)
 
 
 def _own_curve(

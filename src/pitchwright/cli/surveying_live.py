@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from pitchwright.bench.live.bench_file import BenchFile
-from pitchwright.bench.runner import run
+from pitchwright.bench.runner import Subscriber
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.cli.kept_events import keeping, kept_in
@@ -15,17 +15,16 @@ from pitchwright.cli.live import connected, expect_notes
 from pitchwright.cli.recorded import go_on_with_survey, recorder, say_where
 from pitchwright.cli.survey import hand_out
 from pitchwright.cli.surveying import Against, Surveyed
-from pitchwright.procedures.circumstances import Circumstances, Conditions, SurveyState
-from pitchwright.procedures.events import Event, Started
-from pitchwright.procedures.plain import from_plain
+from pitchwright.procedures.circumstances import Conditions, SurveyState
+from pitchwright.procedures.events import Event
 from pitchwright.procedures.requests import NotePlayed, PlayNote, ReadingsTaken, Tell
-from pitchwright.procedures.survey import SurveySettings, order, survey
+from pitchwright.procedures.survey import SurveySettings, order
 from pitchwright.procedures.surveyed import surveyed
+from pitchwright.sitting import Begun, Sitting, job_of, survey_job
 from pitchwright.tracking.align import parse_notes
 from pitchwright.units import CENTS_PER_OCTAVE, note_name
-from pitchwright.upkeep import Stopped
 
-__all__ = ["survey_live", "surveying_live"]
+__all__ = ["surveying_live"]
 
 _NOTES = "C1..C7 step 6"
 
@@ -50,12 +49,16 @@ def surveying_live(
 
     Parameters
     ----------
-    bench, notes, events
-        As for `survey_live`.
+    bench
+        What is connected.
     against
         What is measured against.
     names
         Of the oscillators, with commas; all of the bench where empty.
+    notes
+        Which notes; every sixth semitone from C1 to C7 where empty.
+    events
+        Keeps what happens, and is gone on from where it was stopped.
     resume, afresh
         Whether to go on with a survey that was stopped, or to forget it.
     logbook
@@ -72,29 +75,29 @@ def surveying_live(
     )
     under = replace(under, state=state)
     with recorder(logbook, practice=bench.invented) as written:
-        for name in only:
-            one = bench.oscillator[name]
-            written.instrument(name, what=one.what, trimmers=bench.trimmers(name))
-        stopped = None
-        if not kept_in(events):
+        earlier, run_uid = tuple(kept_in(events)), ""
+        if not earlier:
             stopped = go_on_with_survey(written, only, resume=resume, afresh=afresh)
-        record = written.follow(only, run="" if stopped is None else stopped.run)
+            if stopped is not None:
+                earlier, run_uid = stopped.events, stopped.run
+        job = job_of(earlier, str(events or "logbook")) or survey_job(
+            SurveySettings(
+                tuple(only),
+                tuple(float(note) for note in sorted(set(parse_notes(notes or _NOTES)))),
+                note_at_0_v=bench.note_at_0_v,
+                circumstances=under,
+            )
+        )
+        begun = Sitting(written).begin(
+            job,
+            earlier=earlier,
+            run=run_uid,
+            what={name: bench.oscillator[name].what for name in job.oscillators},
+            trimmers={name: bench.trimmers(name) for name in job.oscillators},
+        )
         voltages = _Voltages()
-
-        def told(event: Event) -> None:
-            record(event)
-            voltages(event)
-
-        heard = survey_live(
-            bench,
-            only,
-            under,
-            a4_hz=against.a4_hz,
-            notes=notes,
-            events=events,
-            record=told,
-            stopped=stopped,
-            quiet=as_json,
+        heard = _survey(
+            bench, begun, (keeping(events), voltages), a4_hz=against.a4_hz, quiet=as_json
         )
         hand_out(heard, sheet=sheet, csv=csv, as_json=as_json)
         if not as_json:
@@ -102,70 +105,18 @@ def surveying_live(
             say_where(written)
 
 
-def survey_live(
-    bench: BenchFile,
-    oscillators: Sequence[str],
-    circumstances: Circumstances,
-    *,
-    a4_hz: float,
-    notes: str = "",
-    events: Path | None = None,
-    record: Callable[[Event], None] | None = None,
-    stopped: Stopped[SurveySettings] | None = None,
-    quiet: bool = False,
+def _survey(
+    bench: BenchFile, begun: Begun, told: Sequence[Subscriber], *, a4_hz: float, quiet: bool
 ) -> list[Surveyed]:
-    """Survey oscillators of a bench, all at once.
-
-    Parameters
-    ----------
-    bench
-        What is connected.
-    oscillators
-        Their names.
-    circumstances
-        How the readings are to be understood; a survey that is gone on with keeps its own.
-    a4_hz
-        Pitch of A4, for the notes' names.
-    notes
-        Which notes; every sixth semitone from C1 to C7 where empty.
-    events
-        Keeps what happens, and is gone on from where it was stopped.
-    record
-        Is given each event, to write it down.
-    stopped
-        A survey from the logbook to go on with; it keeps its own notes.
-    quiet
-        Tell nothing on the way.
-
-    Raises
-    ------
-    InputError
-        Where the bench cannot be opened, or an oscillator gives no pitch at any note.
-    """
-    settings = SurveySettings(
-        tuple(oscillators),
-        tuple(float(note) for note in sorted(set(parse_notes(notes or _NOTES)))),
-        note_at_0_v=bench.note_at_0_v,
-        circumstances=circumstances,
-    )
-    earlier = kept_in(events)
-    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
-    if begun is not None:
-        settings = from_plain(begun.settings, SurveySettings, f"{events}, settings")
-    elif stopped is not None:
-        earlier, settings = list(stopped.events), stopped.settings
-    start_s = earlier[-1].t_s if earlier else 0.0
+    """Survey oscillators of a bench, all at once; `quiet` tells nothing on the way."""
+    settings: SurveySettings = begun.job.settings
     say = console.warning if quiet else console.sentence
-    with connected(bench, settings.oscillators, a4_hz=a4_hz, start_s=start_s, say=say) as live:
-        expect_notes(live, bench, _still_to_play(settings, earlier))
-        told: list[Callable[[Event], None]] = [keeping(events)]
-        if record is not None:
-            told.append(record)
-        if not quiet:
-            told.append(_Progress(len(order(settings))))
-        points = run(
-            survey(settings), live, told, name="survey", settings=settings, earlier=earlier
-        )
+    progress = () if quiet else (_Progress(len(order(settings))),)
+    with connected(
+        bench, settings.oscillators, a4_hz=a4_hz, start_s=begun.start_s, say=say
+    ) as live:
+        expect_notes(live, bench, _still_to_play(settings, begun.earlier))
+        points = begun.carry_out(live, (*told, *progress))
     closed = [settings.closed(name, points) for name in settings.oscillators]
     return [
         Surveyed(

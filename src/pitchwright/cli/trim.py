@@ -86,20 +86,19 @@ def trim(
     needs nothing connected, --practice lets you turn at the keyboard, and --hand shows it.
     """
     from pitchwright.cli import console
+    from pitchwright.cli.kept_events import keeping
     from pitchwright.cli.options import checked_a4
-    from pitchwright.cli.recorded import conditions, go_on_with, recorder, say_where
+    from pitchwright.cli.recorded import conditions, recorder, say_where
     from pitchwright.cli.targets import to_target
     from pitchwright.cli.trim_wishes import as_wished
     from pitchwright.cli.trimming import (
         KeyboardTurner,
         Teller,
-        events_so_far,
-        go_on,
+        begin_trim,
+        practice_bench,
         practice_settings,
         practised_survey,
-        survey_again,
-        tell_as_left,
-        with_what_was_learned,
+        survey_left,
     )
     from pitchwright.units import parse_note
 
@@ -148,28 +147,8 @@ def trim(
     console.sentence("The practice rig: instrument, values and hands are invented.")
     turner = KeyboardTurner() if practice else None
     with recorder(logbook, practice=True) as written:
-        earlier, begun = events_so_far(events)
-        run = ""
-        if not earlier:
-            stopped = go_on_with(written, settings.oscillator, resume=resume, afresh=afresh)
-            if stopped is not None:
-                earlier, begun, run = list(stopped.events), stopped.settings, stopped.run
-        settings = begun or with_what_was_learned(settings, written)
-        written.instrument(settings.oscillator, trimmers=settings.trimmers)
-        record = written.follow([settings.oscillator], run=run)
-        _, rig = go_on(
-            settings,
-            turner,
-            seed=seed,
-            tell=Teller(),
-            events=events,
-            record=record,
-            earlier=earlier,
-        )
-        points = survey_again(
-            settings,
-            rig,
-            written.follow([settings.oscillator], of_run=record.run),
-        )
-        tell_as_left(settings, points)
+        begun = begin_trim(written, settings, events=events, resume=resume, afresh=afresh)
+        rig = practice_bench(begun, turner, seed)
+        begun.carry_out(rig, (keeping(events), Teller()))
+        survey_left(written, begun, rig)
         say_where(written)

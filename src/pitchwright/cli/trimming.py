@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,18 +12,18 @@ from pitchwright.bench.practice import RIG_CONDITIONS, PracticeBench, Turner, tr
 from pitchwright.bench.runner import Bench, run
 from pitchwright.cli import console
 from pitchwright.cli.console import number
-from pitchwright.cli.kept_events import keeping, kept_in
+from pitchwright.cli.kept_events import kept_in
+from pitchwright.cli.recorded import go_on_with
 from pitchwright.practice.hands import Hand, Person, Turned, Workpiece
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.circumstances import NOTHING_SAID, Conditions
-from pitchwright.procedures.events import Event, Started
-from pitchwright.procedures.guided_trim import TrimResult, guided_trim
+from pitchwright.procedures.events import Event
 from pitchwright.procedures.outcomes import CurveKnown, VerdictGiven
-from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import Ask, Ended, Tell, TurnWatched, Wait, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, survey
 from pitchwright.procedures.surveyed import surveyed
+from pitchwright.sitting import Begun, Sitting, job_of, trim_job
 from pitchwright.tracking import Point, TargetCurve
 from pitchwright.units import note_name
 from pitchwright.upkeep import Recorder, trimmers_as_known
@@ -31,12 +31,11 @@ from pitchwright.upkeep import Recorder, trimmers_as_known
 __all__ = [
     "KeyboardTurner",
     "Teller",
-    "events_so_far",
-    "go_on",
+    "begin_trim",
+    "practice_bench",
     "practice_settings",
     "practised_survey",
-    "survey_again",
-    "tell_as_left",
+    "survey_left",
     "with_what_was_learned",
 ]
 
@@ -71,71 +70,75 @@ def practice_settings(
     )
 
 
-def go_on(
-    settings: TrimSettings,
-    turner: Turner | None,
-    *,
-    seed: int,
-    tell: Callable[[Event], None],
-    events: Path | None = None,
-    record: Callable[[Event], None] | None = None,
-    earlier: Sequence[Event] = (),
-) -> tuple[TrimResult, PracticeBench]:
-    """Run a guided trim on the practice rig, from the start or from where it was stopped.
+def practice_bench(begun: Begun, turner: Turner | None, seed: int) -> PracticeBench:
+    """The practice rig for a trim, its trimmers as earlier turns left them.
 
     Parameters
     ----------
-    settings
-        What is wanted.
+    begun
+        The trim.
     turner
         Who turns; a simulated hand where None.
     seed
         Of the reading noise and the hand.
-    tell
-        Is given each event.
-    events
-        Keeps the events, one JSON line each, written as they happen; live readings are not kept.
-    record
-        Is given each event before it is told, to write it down.
-    earlier
-        Events of a stopped run to go on from.
-
-    Returns
-    -------
-    TrimResult, PracticeBench
-        How it ended, and the bench with the oscillator as left.
     """
     rng = np.random.default_rng(seed)
     rig = theatre_rig()
-    (voice,) = rig.only(settings.oscillator).voices
+    (voice,) = rig.only(*begun.job.oscillators).voices
     bench = PracticeBench(
         oscillator=voice.oscillator,
         source=rig.source("Loft"),
         turner=turner or Hand(rng),
         rng=rng,
-        t_s=earlier[-1].t_s if earlier else 0.0,
+        t_s=begun.start_s,
     )
-    _turn_as_before(bench, earlier)
-
-    result = run(
-        guided_trim(settings),
-        bench,
-        (keeping(events), *([record] if record is not None else []), tell),
-        name="guided trim",
-        settings=settings,
-        earlier=earlier,
-    )
-    return result, bench
+    _turn_as_before(bench, begun.earlier)
+    return bench
 
 
-def survey_again(
-    settings: TrimSettings, bench: Bench, record: Callable[[Event], None] | None = None
-) -> tuple[Point, ...]:
-    """Survey the oscillator afresh as it stands, at all notes that the trim was to reach."""
-    wanted = settings.as_left
-    told = () if record is None else (record,)
-    points = run(survey(wanted), bench, told, name="survey", settings=wanted)
-    return points[settings.oscillator]
+def begin_trim(
+    written: Recorder,
+    settings: TrimSettings,
+    *,
+    events: Path | None = None,
+    resume: bool = False,
+    afresh: bool = False,
+    what: str = "",
+) -> Begun:
+    """Begin a trim, or go on with the one that a file or the logbook holds.
+
+    Parameters
+    ----------
+    written
+        The logbook.
+    settings
+        What is wanted; a trim that is gone on with keeps its own.
+    events
+        A file that may hold earlier events.
+    resume, afresh
+        Whether to go on with a trim that was stopped, or to forget it.
+    what
+        What the oscillator is said to be.
+    """
+    name = settings.oscillator
+    earlier: Sequence[Event] = kept_in(events)
+    job, run_uid = job_of(earlier, str(events)), ""
+    if not earlier:
+        stopped = go_on_with(written, name, resume=resume, afresh=afresh)
+        if stopped is not None:
+            earlier, run_uid = stopped.events, stopped.run
+            job = trim_job(stopped.settings)
+    job = job or trim_job(with_what_was_learned(settings, written))
+    return Sitting(written).begin(job, earlier=earlier, run=run_uid, what={name: what})
+
+
+def survey_left(written: Recorder, trimmed: Begun, bench: Bench) -> None:
+    """Survey the oscillator afresh as the trim left it, and say what that came to."""
+    left = Sitting(written).left(trimmed)
+    points = left.carry_out(bench)
+    (name,) = left.job.oscillators
+    survey = surveyed(left.job.settings.closed(name, points))
+    console.sentence(f"As left, surveyed afresh: {survey.headline} {survey.reaches[0].sentence}")
 
 
 def practised_survey(wanted: SurveySettings) -> tuple[Point, ...]:
@@ -159,28 +162,6 @@ def with_what_was_learned(settings: TrimSettings, written: Recorder) -> TrimSett
         return settings
     known = trimmers_as_known(written.logbook, settings.oscillator, settings.trimmers)
     return replace(settings, trimmers=known)
-
-
-def tell_as_left(settings: TrimSettings, points: Sequence[Point]) -> None:
-    """Say what the survey as left came to."""
-    closed = settings.as_left.closed(settings.oscillator, {settings.oscillator: tuple(points)})
-    left = surveyed(closed)
-    console.sentence(f"As left, surveyed afresh: {left.headline} {left.reaches[0].sentence}")
-
-
-def events_so_far(events: Path | None) -> tuple[list[Event], TrimSettings | None]:
-    """The events that a file holds, and what the trim that they began was asked to do.
-
-    Raises
-    ------
-    InputError
-        Where the file holds something else.
-    """
-    earlier = kept_in(events)
-    begun = next((event.what for event in earlier if isinstance(event.what, Started)), None)
-    if begun is None:
-        return earlier, None
-    return earlier, from_plain(begun.settings, TrimSettings, f"{events}, settings")
 
 
 def _turn_as_before(bench: PracticeBench, earlier: Sequence[Event]) -> None:

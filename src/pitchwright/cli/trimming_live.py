@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from pitchwright.bench.live.bench_file import BenchFile
@@ -11,18 +10,10 @@ from pitchwright.bench.runner import run
 from pitchwright.cli import console
 from pitchwright.cli.kept_events import keeping
 from pitchwright.cli.live import LiveLine, connected, expect_notes
-from pitchwright.cli.recorded import go_on_with, recorder, say_where
-from pitchwright.cli.trimming import (
-    Teller,
-    events_so_far,
-    survey_again,
-    tell_as_left,
-    with_what_was_learned,
-)
+from pitchwright.cli.recorded import recorder, say_where
+from pitchwright.cli.trimming import Teller, begin_trim, survey_left
 from pitchwright.errors import InputError
 from pitchwright.procedures.circumstances import Conditions
-from pitchwright.procedures.events import Event
-from pitchwright.procedures.guided_trim import guided_trim
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import SurveySettings, order, survey
 from pitchwright.tracking import Point, TargetCurve
@@ -106,36 +97,17 @@ def trim_live(
     """
     one = bench.oscillator[settings.oscillator]
     with recorder(logbook, practice=bench.invented) as written:
-        earlier, begun = events_so_far(events)
-        run_uid = ""
-        if not earlier:
-            stopped = go_on_with(written, settings.oscillator, resume=resume, afresh=afresh)
-            if stopped is not None:
-                earlier, begun, run_uid = list(stopped.events), stopped.settings, stopped.run
-        settings = begun or with_what_was_learned(settings, written)
-        written.instrument(settings.oscillator, what=one.what, trimmers=settings.trimmers)
-        record = written.follow([settings.oscillator], run=run_uid)
-        start_s = earlier[-1].t_s if earlier else 0.0
-        with connected(bench, [settings.oscillator], a4_hz=a4_hz, start_s=start_s) as live:
-            if not earlier:
+        begun = begin_trim(
+            written, settings, events=events, resume=resume, afresh=afresh, what=one.what
+        )
+        settings = begun.job.settings
+        with connected(bench, [settings.oscillator], a4_hz=a4_hz, start_s=begun.start_s) as live:
+            if not begun.earlier:
                 _expect(live, bench, settings)
-            told: list[Callable[[Event], None]] = [keeping(events), record, Teller(), LiveLine()]
-            run(
-                guided_trim(settings),
-                live,
-                told,
-                name="guided trim",
-                settings=settings,
-                earlier=earlier,
-            )
+            begun.carry_out(live, (keeping(events), Teller(), LiveLine()))
             console.sentence("Now it is surveyed afresh, as left.")
             _expect(live, bench, settings)
-            points = survey_again(
-                settings,
-                live,
-                written.follow([settings.oscillator], of_run=record.run),
-            )
-        tell_as_left(settings, points)
+            survey_left(written, begun, live)
         say_where(written)
 
 

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pitchwright.bench.live.bench_file import BenchFile
-from pitchwright.bench.runner import Bench, Subscriber, run
+from pitchwright.bench.runner import Bench, Subscriber
 from pitchwright.cli import console
 from pitchwright.cli.kept_events import keeping, kept_in
 from pitchwright.cli.live import connected
 from pitchwright.cli.recorded import recorder
-from pitchwright.procedures.events import Event, Started
+from pitchwright.procedures.events import Event
 from pitchwright.procedures.outcomes import ForecastMade
-from pitchwright.procedures.plain import from_plain
 from pitchwright.procedures.requests import PlayNote, Tell
-from pitchwright.procedures.warmup_watch import SETTLED, WatchSettings, warmup_watch
+from pitchwright.procedures.warmup_watch import SETTLED, WarmupWatched, WatchSettings
+from pitchwright.sitting import Begun, Sitting, job_of, warmup_job
 from pitchwright.stability import Readiness
 from pitchwright.stability.history import History
 from pitchwright.stability.wording import in_words
@@ -25,7 +25,6 @@ from pitchwright.upkeep import Recorder
 __all__ = [
     "WatchTeller",
     "practice_rig",
-    "watch",
     "watch_live",
     "watch_practice",
     "write_history",
@@ -51,23 +50,12 @@ def practice_rig(only: str) -> tuple[Bench, tuple[str, ...]]:
     return RigBench(rig), tuple(voice.oscillator.name for voice in voices)
 
 
-def watch(
-    settings: WatchSettings,
-    bench: Bench,
-    subscribers: Sequence[Subscriber] = (),
-    earlier: Sequence[Event] = (),
-) -> History:
+def _watch(begun: Begun, bench: Bench, *subscribers: Subscriber) -> History:
     """Watch until everything is warm; what happens is told in the terminal as well."""
+    settings: WatchSettings = begun.job.settings
     many = len(settings.oscillators) * len(settings.notes) > 1
     teller = WatchTeller(with_note=len(settings.notes) > 1, with_name=many)
-    watched = run(
-        warmup_watch(settings),
-        bench,
-        (teller, *subscribers),
-        name="warm-up watch",
-        settings=settings,
-        earlier=earlier,
-    )
+    watched: WarmupWatched = begun.carry_out(bench, (teller, *subscribers))
     return watched.history
 
 
@@ -88,17 +76,19 @@ def watch_live(
         Keeps what happens, and is gone on from.
     """
     earlier = kept_in(events)
-    begun = next((one.what for one in earlier if isinstance(one.what, Started)), None)
-    if begun is not None:
-        settings = from_plain(begun.settings, WatchSettings, f"{events}, settings")
-    start_s = earlier[-1].t_s if earlier else 0.0
+    job = job_of(earlier, str(events)) or warmup_job(settings)
     with recorder(logbook, practice=bench.invented) as written:
-        told = (keeping(events), written.follow(settings.oscillators))
+        begun = Sitting(written).begin(job, earlier=earlier)
         console.note("Enter ends the watch before its time.")
+        settings = job.settings
         with connected(
-            bench, settings.oscillators, a4_hz=settings.a4_hz, start_s=start_s, say=console.note
+            bench,
+            settings.oscillators,
+            a4_hz=settings.a4_hz,
+            start_s=begun.start_s,
+            say=console.note,
         ) as live:
-            history = watch(settings, live, told, earlier)
+            history = _watch(begun, live, keeping(events))
         _note_where(written)
     return history
 
@@ -106,7 +96,7 @@ def watch_live(
 def watch_practice(rig: Bench, settings: WatchSettings, logbook: str) -> History:
     """Watch the practice rig, and write it down beside ``logbook``: an hour takes seconds here."""
     with recorder(logbook, practice=True) as written:
-        history = watch(settings, rig, (written.follow(settings.oscillators),))
+        history = _watch(Sitting(written).begin(warmup_job(settings)), rig)
         _note_where(written)
     return history
 

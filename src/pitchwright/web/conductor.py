@@ -16,7 +16,7 @@ import os
 import threading
 import traceback
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from pitchwright.errors import PitchwrightError
@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from pitchwright.procedures.events import Event
     from pitchwright.procedures.outcomes import SurveyClosed
     from pitchwright.procedures.worked_out import DetunePlanned
+    from pitchwright.sitting import Begun, Job, Sitting
     from pitchwright.trim.trimmer import Trimmer
     from pitchwright.upkeep import Recorder
-    from pitchwright.web.jobs import Job
 
 __all__ = ["Conductor", "Rig"]
 
@@ -83,14 +83,6 @@ class Rig(Protocol):
         """Stand as after these events of an earlier process."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """What runs or ran last, and the logbook's name for that."""
-
-    job: Job
-    run: str
-
-
 class Conductor:
     """Runs procedures and shows every screen the same scene; safe to call from any thread.
 
@@ -116,7 +108,8 @@ class Conductor:
         self._rig: Rig | None = None
         self._people: People | None = None
         self._recorder: Recorder | None = None
-        self._run: _Run | None = None
+        self._sitting: Sitting | None = None
+        self._begun: Begun | None = None
         self._end: Event | None = None
         self._thread: threading.Thread | None = None
 
@@ -202,8 +195,8 @@ class Conductor:
         def prepare(rig: Rig) -> Job:
             from pitchwright.procedures.circumstances import AS_USUAL, Circumstances
             from pitchwright.procedures.survey import SurveySettings, notes_of_range
+            from pitchwright.sitting.jobs import survey_job
             from pitchwright.tracking import TargetCurve
-            from pitchwright.web.jobs import survey_job
 
             usual = rig.conditions(oscillators)
             wide = (one for one in AS_USUAL.tolerances if one > tolerance_cents)
@@ -219,21 +212,15 @@ class Conductor:
                 SurveySettings(tuple(oscillators), notes, rig.note_at_0_v, circumstances=under)
             )
 
-        self._start(by, prepare)
+        self._begin(by, prepare)
 
     def survey_left(self, by: str) -> None:
         """Survey what the last guided trim left, at all notes that it was to reach."""
         with self._changed:
-            trimmed = self._run
+            trimmed = self._begun
             if trimmed is None or trimmed.job.name != "guided trim":
                 raise refused("nothing trimmed")
-
-        def prepare(_: Rig) -> Job:
-            from pitchwright.web.jobs import survey_job
-
-            return survey_job(trimmed.job.settings.as_left)
-
-        self._start(by, prepare, of_run=trimmed.run)
+            self._start(by, lambda _, sitting: sitting.left(trimmed))
 
     def trim(
         self,
@@ -253,8 +240,8 @@ class Conductor:
 
         def prepare(rig: Rig) -> Job:
             from pitchwright.procedures.settings import TrimSettings
+            from pitchwright.sitting.jobs import trim_job
             from pitchwright.upkeep import trimmers_as_known
-            from pitchwright.web.jobs import trim_job
 
             trimmers = rig.trimmers(oscillator)
             if self.logbook is not None:
@@ -281,7 +268,7 @@ class Conductor:
                 self._write_down(wanted.planned, (target.leader, oscillator))
             return trim_job(settings)
 
-        self._start(by, prepare)
+        self._begin(by, prepare)
 
     def _curve_of(self, name: str) -> SurveyClosed | None:
         return next((one for one in self._scene.curves if one.oscillator == name), None)
@@ -298,11 +285,12 @@ class Conductor:
         """Watch oscillators warm up."""
 
         def prepare(_: Rig) -> Job:
-            from pitchwright.web.jobs import warmup_job
+            from pitchwright.procedures.warmup_watch import WatchSettings
+            from pitchwright.sitting.jobs import warmup_job
 
-            return warmup_job(oscillators, note)
+            return warmup_job(WatchSettings(tuple(oscillators), (note,)))
 
-        self._start(by, prepare)
+        self._begin(by, prepare)
 
     def check_ensemble(
         self,
@@ -320,7 +308,7 @@ class Conductor:
         def prepare(rig: Rig) -> Job:
             from pitchwright.procedures.ensemble_check import EnsembleSettings
             from pitchwright.procedures.survey import notes_of_range
-            from pitchwright.web.jobs import ensemble_job
+            from pitchwright.sitting.jobs import ensemble_job
 
             return ensemble_job(
                 EnsembleSettings(
@@ -334,15 +322,16 @@ class Conductor:
                 )
             )
 
-        self._start(by, prepare)
+        self._begin(by, prepare)
 
     def go_on(self, by: str) -> None:
         """Go on from where the last procedure was stopped, before or after a restart."""
         with self._changed:
-            stopped = self._run
+            stopped = self._begun
             if self._scene.phase is not Phase.STOPPED or stopped is None:
                 raise refused("nothing stopped")
-            self._start(by, lambda _: stopped.job, goes_on=stopped)
+            so_far = replace(stopped, earlier=tuple(self._events))
+            self._start(by, lambda *_: so_far)
 
     def advance(self, by: str) -> None:
         """Leave the trimmer where it is: a tap, a key, a pedal. Without a turn it does nothing."""
@@ -393,13 +382,15 @@ class Conductor:
 
     def _open(self) -> None:
         try:
+            from pitchwright.sitting import Sitting
             from pitchwright.upkeep import Recorder
 
             rig = self._connect()
             recorder = Recorder(
                 self._logbook, practice=rig.invented, warn=lambda said: self._show(warning=said)
             )
-            stopped = self._stopped_before(rig, recorder)
+            sitting = Sitting(recorder)
+            stopped = self._stopped_before(rig, recorder, sitting)
         except PitchwrightError as fault:
             self._show(phase=Phase.IDLE, fault=fault.sentence)
             return
@@ -407,7 +398,8 @@ class Conductor:
             self._show(phase=Phase.IDLE, fault=_not_yours(broken))
             return
         with self._changed:
-            self._rig, self._recorder, self._run = rig, recorder, stopped
+            self._rig, self._recorder = rig, recorder
+            self._sitting, self._begun = sitting, stopped
             phase = Phase.IDLE
             if stopped is not None:
                 for event in self._events:
@@ -420,10 +412,10 @@ class Conductor:
                 stopped=stopped.job.oscillators[0] if stopped else "",
             )
 
-    def _stopped_before(self, rig: Rig, recorder: Recorder) -> _Run | None:
+    def _stopped_before(self, rig: Rig, recorder: Recorder, sitting: Sitting) -> Begun | None:
         """The guided trim that a former process was stopped in, its events taken in."""
+        from pitchwright.sitting.jobs import trim_job
         from pitchwright.upkeep import stopped_trims
-        from pitchwright.web.jobs import trim_job
 
         if recorder.logbook is None:
             return None
@@ -433,13 +425,8 @@ class Conductor:
                 self._events = list(stopped.events)
                 rig.take_up(stopped.events)
                 job = trim_job(stopped.settings)
-                return _Run(job, stopped.run)
+                return sitting.begin(job, run=stopped.run, earlier=stopped.events)
         return None
-
-    def _need_rig(self) -> Rig:
-        if self._rig is None:
-            raise refused("not connected")
-        return self._rig
 
     def _led_by(self, screen: str) -> None:
         """Refuse where another screen leads; a free lead falls to whoever acts."""
@@ -455,54 +442,45 @@ class Conductor:
                 raise refused("nothing under way")
             return self._people
 
-    def _start(
-        self,
-        by: str,
-        prepare: Callable[[Rig], Job],
-        *,
-        goes_on: _Run | None = None,
-        of_run: str = "",
-    ) -> None:
+    def _begin(self, by: str, prepare: Callable[[Rig], Job]) -> None:
+        """Begin a job afresh."""
+
+        def begin(rig: Rig, sitting: Sitting) -> Begun:
+            job = prepare(rig)
+            trimmers = {name: rig.trimmers(name) for name in job.oscillators}
+            self._give_up(job)
+            what = {name: rig.what(name) for name in job.oscillators}
+            return sitting.begin(job, what=what, trimmers=trimmers)
+
+        self._start(by, begin)
+
+    def _start(self, by: str, begin: Callable[[Rig, Sitting], Begun]) -> None:
         with self._changed:
             self._led_by(by)
-            rig = self._need_rig()
+            if self._rig is None or self._sitting is None:
+                raise refused("not connected")
             if self._people is not None:
                 raise refused("busy")
-            if rig.connected.drives_outputs and not self._scene.output_allowed:
+            if self._rig.connected.drives_outputs and not self._scene.output_allowed:
                 raise refused("output")
-            job = prepare(rig)
-            listed = {name: rig.trimmers(name) for name in job.oscillators}
+            begun = begin(self._rig, self._sitting)
             people = People(self.feed.rest, self._say, lambda kind: self._show(sound=kind))
             people.by_ear = self._scene.hidden is not Hidden.NOBODY
-            subscribers: list[Callable[[Event], None]] = [self._take]
-            run = ""
-            if self._recorder is not None:
-                for name, trimmers in listed.items():
-                    self._recorder.instrument(name, what=rig.what(name), trimmers=trimmers)
-                record = self._recorder.follow(
-                    job.oscillators,
-                    run=goes_on.run if goes_on else "",
-                    of_run=of_run,
-                )
-                subscribers.insert(0, record)
-                run = record.run
-            earlier = list(self._events) if goes_on else []
-            if not goes_on:
-                self._give_up(job)
+            if not begun.earlier:
                 self._events.clear()
-            self._people, self._run, self._end = people, _Run(job, run), None
+            self._people, self._begun, self._end = people, begun, None
             self._show(phase=Phase.LISTENING, stopped="", fault="")
             self._thread = threading.Thread(
                 target=self._work,
-                args=(rig, people, job, subscribers, earlier),
-                name=job.name,
+                args=(self._rig, people, begun),
+                name=begun.job.name,
                 daemon=True,
             )
             self._thread.start()
 
     def _give_up(self, job: Job) -> None:
         """Offer a stopped guided trim no longer once its oscillator is begun anew."""
-        stopped, recorder = self._run, self._recorder
+        stopped, recorder = self._begun, self._recorder
         if (
             self._scene.phase is Phase.STOPPED
             and stopped is not None
@@ -515,31 +493,16 @@ class Conductor:
 
             give_up(recorder.logbook, stopped.run, "begun anew on the page")
 
-    def _work(
-        self,
-        rig: Rig,
-        people: People,
-        job: Job,
-        subscribers: Sequence[Callable[[Event], None]],
-        earlier: Sequence[Event],
-    ) -> None:
-        from pitchwright.bench.runner import run
+    def _work(self, rig: Rig, people: People, begun: Begun) -> None:
         from pitchwright.bench.stop import StopAsked
 
         fault = ""
+        job = begun.job
         bench: Bench | None = None
         try:
             with contextlib.suppress(StopAsked):
-                bench = rig.bench(job, people, earlier[-1].t_s if earlier else 0.0)
-                run(
-                    job.make(),
-                    bench,
-                    subscribers,
-                    name=job.name,
-                    settings=job.settings,
-                    earlier=earlier,
-                    stop=people.stopping,
-                )
+                bench = rig.bench(job, people, begun.start_s)
+                begun.carry_out(bench, (self._take,), people.stopping)
         except PitchwrightError as known:
             fault = known.sentence
         except Exception as broken:

@@ -18,7 +18,7 @@ from pitchwright.web.texts import say
 
 if TYPE_CHECKING:
     from pitchwright.bench.runner import Bench
-    from pitchwright.web.jobs import Job
+    from pitchwright.sitting.jobs import Job
 
 __all__ = ["LiveRig"]
 

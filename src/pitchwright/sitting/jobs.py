@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from pitchwright.errors import InputError
+
 if TYPE_CHECKING:
     from pitchwright.procedures.ensemble_check import EnsembleSettings
-    from pitchwright.procedures.events import Procedure
+    from pitchwright.procedures.events import Event, Procedure
     from pitchwright.procedures.settings import TrimSettings
     from pitchwright.procedures.survey import SurveySettings
+    from pitchwright.procedures.warmup_watch import WatchSettings
 
-__all__ = ["Job", "ensemble_job", "survey_job", "trim_job", "warmup_job"]
+__all__ = ["Job", "ensemble_job", "job_of", "survey_job", "trim_job", "warmup_job"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +70,10 @@ def trim_job(settings: TrimSettings) -> Job:
     )
 
 
-def warmup_job(oscillators: Sequence[str], note: float) -> Job:
-    """A warm-up watch at one note."""
-    from pitchwright.procedures.warmup_watch import WatchSettings, warmup_watch
+def warmup_job(settings: WatchSettings) -> Job:
+    """A warm-up watch."""
+    from pitchwright.procedures.warmup_watch import warmup_watch
 
-    settings = WatchSettings(tuple(oscillators), (note,))
     return Job("warm-up watch", settings.oscillators, settings, lambda: warmup_watch(settings))
 
 
@@ -80,3 +82,34 @@ def ensemble_job(settings: EnsembleSettings) -> Job:
     from pitchwright.procedures.ensemble_check import ensemble_check
 
     return Job("ensemble check", settings.oscillators, settings, lambda: ensemble_check(settings))
+
+
+def job_of(events: Iterable[Event], where: str = "") -> Job | None:
+    """The job that events began with; None where none of them is a beginning.
+
+    Raises
+    ------
+    InputError
+        Where it is a procedure that is not known, or has other settings than this version's.
+    """
+    from pitchwright.procedures.ensemble_check import EnsembleSettings
+    from pitchwright.procedures.events import Started
+    from pitchwright.procedures.plain import from_plain
+    from pitchwright.procedures.settings import TrimSettings
+    from pitchwright.procedures.survey import SurveySettings
+    from pitchwright.procedures.warmup_watch import WatchSettings
+
+    begun = next((event.what for event in events if isinstance(event.what, Started)), None)
+    if begun is None:
+        return None
+    at = f"{where}, settings" if where else "settings"
+    makers: dict[str, tuple[type, Callable[[Any], Job]]] = {
+        "survey": (SurveySettings, survey_job),
+        "guided trim": (TrimSettings, trim_job),
+        "warm-up watch": (WatchSettings, warmup_job),
+        "ensemble check": (EnsembleSettings, ensemble_job),
+    }
+    if begun.procedure not in makers:
+        raise InputError(f"A {begun.procedure} cannot be gone on with", where)
+    kind, make = makers[begun.procedure]
+    return make(from_plain(begun.settings, kind, at))
