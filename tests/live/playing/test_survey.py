@@ -41,7 +41,7 @@ def test_a_survey_by_voltage_finds_the_curve_and_leaves_the_voltage_at_0(
     assert "Heron: " not in checked
     for name in ("Heron", "Wren"):
         points = run.points(name)
-        assert [point["note"] for point in points] == [60, 24, 30, 48, 84, 60]
+        assert [point["note"] for point in points] == [60, 24, 84, 30, 48, 60, 24, 84]
         # Where a computer is so busy that sound is lost again and again, a reading is left out in
         # the end, and says why; how good readings are on a quiet one is a benchmark's business.
         kept = [point for point in points if point["kept"]]
@@ -67,7 +67,7 @@ def test_a_survey_by_midi_measures_keyboard_and_oscillator_together(
     # What the keyboard really puts out for a note is part of what is heard.
     loft = theatre_rig().source("Loft")
     sent_v = [loft.cv_v(point["note"]) for point in points]
-    assert [point["note"] for point in points] == [60, 24, 30, 48, 84, 60]
+    assert [point["note"] for point in points] == [60, 24, 84, 30, 48, 60, 24, 84]
     assert max(map(abs, off_truth_cents(points, heron.f_hz(*sent_v)))) < 0.2
     assert max(abs(v - cv_of_note(p["note"])) for v, p in zip(sent_v, points, strict=True)) > 1e-4
 
