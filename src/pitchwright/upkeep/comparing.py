@@ -76,7 +76,8 @@ def _words(row: SurveyRow, other: SurveyRow) -> str:
     on = time_of(row.at_utc).astimezone()
     if on.date() != time_of(other.at_utc).astimezone().date():
         return day(on.date())
-    return f"{on:%H:%M}"
+    apart_s = abs((on - time_of(other.at_utc)).total_seconds())
+    return f"{on:%H:%M}" if apart_s >= 60.0 else f"{on:%H:%M:%S}"
 
 
 def _unlike(then: Conditions, now: Conditions) -> str:

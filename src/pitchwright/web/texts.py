@@ -307,6 +307,7 @@ ENGLISH: Final[dict[str, str]] = {
     "years.scale": "Scale error, cents per octave",
     "years.high": "High end, cents per kHz",
     "years.reach": "Reach",
+    "logbook.save": "Keep this chart as a file (SVG)",
     "logbook.since": "Since last time",
     "logbook.surveys": "Surveys, newest first",
     "logbook.diary": "Diary, newest first",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
@@ -14,6 +14,9 @@ from pitchwright.web.screens.frame import Frame
 from pitchwright.web.screens.pieces import Tag, choice, tag
 from pitchwright.web.texts import say
 from pitchwright.web.years_drawing import draw_years
+
+if TYPE_CHECKING:
+    from pitchwright.logbook.store import Logbook
 
 __all__ = ["LogbookScreen"]
 
@@ -29,6 +32,7 @@ class _Page:
     chart_svg: str
     years_svg: str
     changes: tuple[str, ...]
+    compared_svg: str
     surveys: tuple[Told, ...]
     diary: tuple[Told, ...]
 
@@ -115,6 +119,7 @@ class LogbookScreen:
             change.sentence for pair in since_last_time(rows) for change in changes(*pair)
         )
 
+        moved, compared_svg = _compared(logbook, name) if len(rows) > 1 else ((), "")
         surveys = [told(row.at_utc, row.state.value, survey_words(row)) for row in rows]
         lines = told_of(diary(logbook, instrument=known.uid, most=_MOST_LINES))
         return _Page(
@@ -122,7 +127,8 @@ class LogbookScreen:
             " ".join(one for one in (day, when.reason) if one),
             history_chart(logbook, name) if len(rows) > 1 else "",
             draw_years(rows),
-            changed,
+            (*moved, *changed),
+            compared_svg,
             tuple(reversed(surveys))[:_MOST_LINES],
             lines,
         )
@@ -140,10 +146,7 @@ class LogbookScreen:
                 years.props["role"] = "img"
                 years.props["aria-label"] = told
             if page.chart_svg:
-                picture = tag("img", "pw-chart pw-wide", "history-chart")
-                coded = base64.b64encode(page.chart_svg.encode()).decode()
-                picture.props["src"] = f"data:image/svg+xml;base64,{coded}"
-                picture.props["alt"] = told
+                _picture(page.chart_svg, told, "history-chart", f"{page.name}-history.svg")
             elif len(page.surveys) == 1:
                 Tag("p", say("years.one"), "pw-lead", "one-survey")
             if page.changes:
@@ -151,6 +154,9 @@ class LogbookScreen:
                 with tag("div", "pw-plain"):
                     for sentence in page.changes:
                         Tag("p", sentence)
+            if page.compared_svg:
+                said = page.changes[0]
+                _picture(page.compared_svg, said, "compared-chart", f"{page.name}-compared.svg")
             for heading, lines in (
                 (say("logbook.surveys"), page.surveys),
                 (say("logbook.diary"), page.diary),
@@ -158,3 +164,26 @@ class LogbookScreen:
                 if lines:
                     Tag("h2", heading)
                     table(lines)
+
+
+def _compared(logbook: Logbook, name: str) -> tuple[tuple[str, ...], str]:
+    """What moved since the survey before, and both over each other; nothing where it cannot be."""
+    from pitchwright.errors import InputError
+    from pitchwright.upkeep.comparing import compare
+
+    try:
+        found = compare(logbook, name)
+    except InputError:  # no note in common: the figures below still say what changed
+        return (), ""
+    return tuple(one for one in (found.sentence, found.unlike) if one), found.svg
+
+
+def _picture(svg: str, words: str, part: str, file: str) -> None:
+    """A chart where there is room for one, and a way to keep it."""
+    at = f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+    picture = tag("img", "pw-chart pw-wide", part)
+    picture.props["src"] = at
+    picture.props["alt"] = words
+    link = Tag("a", say("logbook.save"), "pw-small", f"{part}-save")
+    link.props["href"] = at
+    link.props["download"] = file
