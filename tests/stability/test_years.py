@@ -39,9 +39,11 @@ def test_rate_against_an_independent_fit() -> None:
     assert ours.dof == 8
 
 
-def test_one_interval_knows_only_its_readings() -> None:
+def test_one_interval_knows_little_of_how_regular_it_is() -> None:
     rate = drift_rate([Interval(10.0, 2.0, 0.5)])
-    assert rate == DriftRate(0.2, 0.05, math.inf, 1)
+    assert rate == DriftRate(0.2, 0.05, 2.0, 1)
+    # GUM, table G.2: k = 4.53 for two degrees of freedom.
+    assert rate.expanded == pytest.approx(4.53 * 0.05, rel=1e-3)
     assert drift_rate([]) is None
 
 

@@ -51,6 +51,7 @@ __all__ = [
 
 FEWEST_SURVEYS: Final = 3
 """Fewer surveys than this say nothing about a drift."""
+_FEWEST_INTERVALS: Final = 2
 _SHORTEST_MONTHS: Final = 1.0 / DAYS_PER_MONTH
 
 
@@ -380,6 +381,8 @@ def due_of(
     rate = rates(surveys).get("scale")
     if rate is None:
         return unknown("no survey as found follows, a day or more later, on one as left.")
+    if rate.intervals < _FEWEST_INTERVALS:
+        return unknown("one interval does not show how regular its drift is: survey it once more.")
     newest = surveys[-1]
     if newest.scale_cents_per_oct is None or newest.u_scale_cents_per_oct is None:
         return unknown("the newest survey could not determine scale.")

@@ -30,6 +30,8 @@ __all__ = [
 
 DAYS_PER_MONTH: Final = 365.25 / 12.0
 
+_PRIOR_DOF: Final = 2.0
+"""What “no less regular than its readings” counts for (a judgement of ours)."""
 _MOVING_RANGE_FACTOR: Final = 3.0 / 1.128
 """Three standard deviations per mean moving range of two (d2 = 1.128, from memory)."""
 
@@ -81,8 +83,8 @@ class DriftRate:
     u
         Standard uncertainty, widened where the intervals disagree more than their readings allow.
     dof
-        Degrees of freedom of ``u``: intervals minus one; infinite with one interval, where only
-        the readings' own uncertainty is known.
+        Degrees of freedom of ``u``: intervals minus one, and two more where they agree as well as
+        their readings allow.
     intervals
         How many it rests on.
     """
@@ -111,12 +113,11 @@ def drift_rate(intervals: Sequence[Interval]) -> DriftRate | None:
     norm = float((weight * months**2).sum())
     rate = float((weight * months * change).sum()) / norm
     dof = len(intervals) - 1
-    if dof == 0:
-        return DriftRate(rate, math.sqrt(1.0 / norm), math.inf, 1)
-    ratio = float((weight * (change - rate * months) ** 2).sum()) / dof
-    if ratio <= 1.0:
-        return DriftRate(rate, math.sqrt(1.0 / norm), math.inf, len(intervals))
-    return DriftRate(rate, math.sqrt(ratio / norm), dof, len(intervals))
+    left = float((weight * (change - rate * months) ** 2).sum())
+    if dof > 0 and left > dof:
+        return DriftRate(rate, math.sqrt(left / dof / norm), dof, len(intervals))
+    # Few intervals that happen to agree do not show that it is as regular as its readings.
+    return DriftRate(rate, math.sqrt(1.0 / norm), _PRIOR_DOF + dof, len(intervals))
 
 
 def months_until(

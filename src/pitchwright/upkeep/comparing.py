@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from pitchwright.errors import InputError
@@ -14,6 +15,7 @@ from pitchwright.pictures.figures import day
 from pitchwright.pictures.shown import moved, shown
 from pitchwright.procedures.circumstances import Conditions
 from pitchwright.procedures.surveyed import surveyed
+from pitchwright.tracking.change import change_between
 from pitchwright.upkeep.records import closed_of
 
 __all__ = ["Compared", "compare"]
@@ -53,7 +55,11 @@ def compare(logbook: Logbook, name: str, *, tolerance_cents: float = 1.0) -> Com
     }
     before, after = _body(entries[then.uid]), _body(entries[now.uid])
     closed = [closed_of(known.name, replace(one, target=after.target)) for one in (before, after)]
-    curves = [shown(surveyed(one, tolerance_cents)) for one in closed]
+    surveys = [surveyed(one, tolerance_cents) for one in closed]
+    curves = [shown(one) for one in surveys]
+    clocks = math.hypot(*(one.u_common_cents for one in surveys))
+    old, new = (one.curve.entries for one in surveys)
+    changed = change_between(old, new, clocks)
     svg = difference_svg(
         *curves,
         then_words=_words(then, now),
@@ -61,6 +67,8 @@ def compare(logbook: Logbook, name: str, *, tolerance_cents: float = 1.0) -> Com
         invented=before.invented or after.invented,
     )
     sentence = difference_sentence(moved(*curves))
+    if changed is not None:
+        sentence = f"{sentence} {changed.sentence}"
     return Compared(svg, sentence, _unlike(before.conditions, after.conditions))
 
 
