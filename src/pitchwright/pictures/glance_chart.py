@@ -23,6 +23,7 @@ from pitchwright.pictures.pen import Pen, blank_canvas, finished_svg, plain_line
 from pitchwright.pictures.placing import Box
 from pitchwright.pictures.scale import strip
 from pitchwright.pictures.shown import CurveShown, NoteShown
+from pitchwright.tracking import Conformity, stands
 
 __all__ = ["glance_svg", "overlay_svg"]
 
@@ -67,7 +68,7 @@ def glance_svg(
     pen = blank_canvas(WIDTH, height)
     half = _half(ordered)
     low, high = strip(one.note for curve in ordered for one in curve.notes)
-    within = sum(abs(curve.worst.cents) <= curve.tolerance_cents for curve in ordered)
+    within = sum(map(_inside, ordered))
     first = ordered[0]
     said = f"Worst of {plural(len(ordered), 'oscillator')}: {first.name}, {first.worst.words}."
     kicker = f"each curve from −{half:g} to +{half:g} cents, the worst first"
@@ -173,3 +174,11 @@ def overlay_svg(
     )
     more = " ".join(f"{curve.name}: worst {curve.worst.words} cents." for curve in curves)
     return finished_svg(pen, plain_line(f"{name}: {said}"), plain_line(more), theme)
+
+
+def _inside(curve: CurveShown) -> bool:
+    """Whether every note is inside for certain."""
+    return all(
+        stands(one.cents, one.expanded_cents, curve.tolerance_cents) is Conformity.INSIDE
+        for one in curve.notes
+    )
