@@ -14,6 +14,7 @@ from pitchwright.errors import InputError
 from pitchwright.logbook import store
 from pitchwright.logbook.care import check
 from pitchwright.logbook.facts import InstrumentDescribed, NoteWritten
+from pitchwright.logbook.history import described
 from pitchwright.logbook.store import Logbook, new_uid
 
 
@@ -156,3 +157,25 @@ def test_a_clock_that_jumped_back_is_said(path: Path) -> None:
     assert len(said) == 1
     assert "2025-10-21" in said[0]
     assert "2026-11-25" in said[0]
+
+
+def test_what_is_written_has_reached_the_disk(path: Path) -> None:
+    """FULL (2): https://www.sqlite.org/pragma.html#pragma_synchronous."""
+    with Logbook(str(path)) as logbook, logbook.reading() as connection:
+        assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
+        assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
+
+
+def test_of_two_descriptions_at_one_moment_all_benches_believe_the_same(path: Path) -> None:
+    """Whichever comes first when logbooks are brought together: the greater identifier counts."""
+    at = datetime(2026, 1, 1, tzinfo=UTC)
+    with Logbook(str(path)) as logbook:
+        for place in range(12):
+            about = new_uid()
+            both = [
+                logbook.append(InstrumentDescribed(f"{place}{side}"), instrument=about, at=at)
+                for side in "ab"
+            ]
+            counts = max(both, key=lambda entry: entry.uid)
+            assert described(logbook, about) == counts.what
+        assert check(logbook) == ()

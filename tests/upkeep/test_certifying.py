@@ -22,9 +22,9 @@ from pitchwright.logbook.store import Logbook, new_uid
 from pitchwright.practice.hands import Hand
 from pitchwright.practice.scenario import theatre_rig
 from pitchwright.procedures.circumstances import Conditions, SurveyState
-from pitchwright.procedures.events import Event
+from pitchwright.procedures.events import Event, Started
 from pitchwright.procedures.guided_trim import guided_trim
-from pitchwright.procedures.requests import TurnWatched, WatchTurn
+from pitchwright.procedures.requests import Ended, Heard, TurnWatched, WatchTurn
 from pitchwright.procedures.settings import TrimSettings
 from pitchwright.procedures.survey import survey
 from pitchwright.tracking import Point, TargetCurve, survey_oscillator
@@ -248,3 +248,29 @@ def test_another_source_speaks_against_a_comparison(logbook: Logbook) -> None:
     assert (
         "fed by something that was not noted then and Stairs now" in compare(logbook, "Wren").unlike
     )
+
+
+def turn(at_cents: float) -> tuple[WatchTurn, TurnWatched]:
+    asked = WatchTurn(
+        "Wren", "scale", 1, 1, 60.0, 3.0, 261.6, at_cents, 0.0, 0.4, -60.0, 60.0,
+        None, None, False, "Turn it.",
+    )  # fmt: skip
+    return asked, TurnWatched(Ended.INSIDE, Heard("Wren", 0.0, 261.6, 0.03), (), 0.5)
+
+
+def test_what_was_turned_after_the_survey_as_left_is_not_on_its_certificate(
+    logbook: Logbook,
+) -> None:
+    """A trim that was stopped is surveyed as left by itself, and only then gone on with."""
+    wren, run_uid = find_instrument(logbook, "Wren").uid, new_uid()
+    left = [row for row in history(logbook, wren) if row.state is SurveyState.AS_LEFT][-1]
+    at = datetime.fromisoformat(left.at_utc)
+    logbook.append(
+        Started("guided trim", {}), run=run_uid, instrument=wren, at=at - timedelta(minutes=40)
+    )
+    for minutes, cents in ((-50, 1.0), (-80, 9.0), (-20, 2.0), (20, 3.0)):
+        for what in turn(cents):
+            logbook.append(what, run=run_uid, instrument=wren, at=at + timedelta(minutes=minutes))
+    contents = certificate_of(logbook, "Wren", dated=date(2026, 11, 25))
+    turns = [one.before_cents for visit in contents.visits for one in visit.turns]
+    assert turns == [1.0, 2.0], "one before it was found, and one after it was left"

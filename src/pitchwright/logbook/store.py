@@ -335,12 +335,7 @@ def _is_sqlite(url: URL) -> bool:
 def _set_up_sqlite(raw: Any, _record: Any) -> None:
     # The driver would begin transactions by itself, too late to keep a second writer out.
     raw.isolation_level = None
-    for pragma in (
-        "foreign_keys=ON",
-        "synchronous=FULL",
-        "temp_store=MEMORY",
-        "cache_size=-262144",
-    ):
+    for pragma in _PRAGMAS:
         raw.execute(f"PRAGMA {pragma}")
 
 

@@ -228,7 +228,8 @@ def _visits(
     after = "" if found is None else found.at_utc
     visits: list[VisitDone] = []
     for run in _runs(logbook, instrument, after, left):
-        turns = _turns(logbook.entries(run=run, kinds=(WatchTurn.kind, TurnWatched.kind)), after)
+        entries = logbook.entries(run=run, kinds=(WatchTurn.kind, TurnWatched.kind))
+        turns = _turns(entries, after, left.at_utc)
         for watch, turn in turns:
             same = visits and (visits[-1].trimmer == watch.trimmer) and watch.turn > 1
             if same:
@@ -256,14 +257,17 @@ def _runs(logbook: Logbook, instrument: str, after: str, left: SurveyRow) -> lis
     return runs
 
 
-def _turns(entries: Iterable[Entry], after: str) -> Iterator[tuple[WatchTurn, TurnDone]]:
+def _turns(
+    entries: Iterable[Entry], after: str, until: str
+) -> Iterator[tuple[WatchTurn, TurnDone]]:
     watch: WatchTurn | None = None
     for entry in entries:
         what = entry.what
         if isinstance(what, WatchTurn):
             watch = what  # asked again after an interruption, the later one counts
-        elif isinstance(what, TurnWatched) and watch is not None and entry.at_utc >= after:
-            yield watch, _turn(watch, what)
+        elif isinstance(what, TurnWatched) and watch is not None:
+            if after <= entry.at_utc <= until:
+                yield watch, _turn(watch, what)
             watch = None
 
 
