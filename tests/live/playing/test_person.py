@@ -21,7 +21,7 @@ def test_a_person_plays_in_any_order_and_slips(make_bench: Callable[..., Any]) -
     heron.tell("play C4")
     run.until_said("Play C3 and hold it.")
     heron.tell("play E4")
-    run.until_said("That is E4; C3 is wanted.")
+    run.until_said("That is near E4; C3 is wanted.")
     heron.tell("play C5")
     run.until_said("C5 is wanted too: it is kept. Now C3.")
     heron.tell("mix Heron 4")
@@ -30,9 +30,11 @@ def test_a_person_plays_in_any_order_and_slips(make_bench: Callable[..., Any]) -
     heron.tell("mix Heron")
     run.until_said("Play C4 and hold it.", times=2)
     heron.tell("play C4")
+    run.until_said("Play C3 and hold it.", times=2)
+    heron.tell("play C3")
     assert run.wait() == 0, run.said()
     points = run.points()
-    assert [point["note"] for point in points] == [60, 48, 72, 60]
+    assert [point["note"] for point in points] == [60, 48, 72, 60, 48]
     assert all(point["kept"] for point in points)
     loft = theatre_rig().source("Loft")
     truth = heron.f_hz(*(loft.cv_v(point["note"]) for point in points))

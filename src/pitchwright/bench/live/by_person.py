@@ -169,14 +169,15 @@ class ByPerson:
             stale_hz = None
             note = self._expecting.nearest_note(f_hz)
             later = float(note) in self._wanted and float(note) not in self._kept
-            if later and self._expecting.sure_of(note):
+            doubt = self._expecting.doubt(wanted, f_hz)
+            known = self._expecting.off_cents(note) is not None
+            if later and known and (doubt is not None or self._expecting.sure_of(note)):
                 if for_s >= _KEPT_S and self._keep(note, since_s):
                     self._expecting.heard(note, f_hz, good=True)
                     self._say(
                         f"{note_name(note)} is wanted too: it is kept. Now {note_name(wanted)}."
                     )
                 continue
-            doubt = self._expecting.doubt(wanted, f_hz)
             if for_s > (_INSISTS_S if doubt is None else _NO_OTHER_S):
                 self._expecting.heard(wanted, f_hz, good=doubt is None)
                 return Window(since_s, float("inf"))
