@@ -19,7 +19,7 @@ from rich.text import Text
 
 from pitchwright.bench.live.bench_file import bench_path, read_bench
 from pitchwright.bench.live.hearing import HeardNow, Hearing
-from pitchwright.bench.live.input_check import ChannelCheck, check_inputs
+from pitchwright.bench.live.input_check import ChannelCheck, check_inputs, one_note
 from pitchwright.bench.live.played import PlayedRecording
 from pitchwright.bench.live.sound_in import SoundIn, SoundSource, SoundState
 from pitchwright.certificate.survey_record import finite
@@ -395,6 +395,7 @@ def _read_once(name: str, reading: Reading, clock_cents: float) -> dict[str, Any
 def show_check(plan: Plan, source: SoundSource, view: View) -> None:
     """Take in two seconds, and say what is wrong with any channel and what to do."""
     sound = _some_sound(plan, source)
+    sound = sound[one_note(sound[:, : len(plan.names)], source.rate_hz)]
     checked = check_inputs(
         sound, source.rate_hz, plan.names, others=plan.other_names, mains_hz=plan.mains_hz
     )

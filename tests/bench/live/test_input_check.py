@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from pitchwright.bench.live.input_check import ChannelCheck, FindingKind, check_inputs
+from pitchwright.bench.live.input_check import ChannelCheck, FindingKind, check_inputs, one_note
 
 RATE_HZ = 48_000
 N = 2 * RATE_HZ
@@ -22,8 +22,8 @@ def saw(f_hz: float, size: float = 0.3) -> Array:
     return x
 
 
-def hiss(size: float) -> Array:
-    return size * RNG.standard_normal(N)
+def hiss(size: float, n: int = N) -> Array:
+    return size * RNG.standard_normal(n)
 
 
 def hum(f_hz: float, size: float) -> Array:
@@ -31,8 +31,12 @@ def hum(f_hz: float, size: float) -> Array:
 
 
 def checked(x: Array) -> ChannelCheck:
-    (one,) = check_inputs(np.clip(x + hiss(1e-5), -1, 1)[:, None], RATE_HZ, ["Heron"])
+    (one,) = check_inputs(np.clip(x + hiss(1e-5, len(x)), -1, 1)[:, None], RATE_HZ, ["Heron"])
     return one
+
+
+def of_one_note(x: Array) -> ChannelCheck:
+    return checked(x[one_note(x[:, None], RATE_HZ)])
 
 
 def kinds(x: Array) -> list[FindingKind]:
@@ -97,3 +101,29 @@ def test_one_sound_in_two_channels_is_noticed() -> None:
         assert [f.kind for f in one.findings] == [FindingKind.SAME_SOUND]
     apart = np.stack([saw(261.63), saw(262.0)], axis=1)
     assert all(one.good for one in check_inputs(apart, RATE_HZ, ["Heron", "Wren"]))
+
+
+@pytest.mark.parametrize(
+    ("before_hz", "after_hz"), [(32.703, 46.249), (110.0, 130.81), (415.3, 440.0)]
+)
+@pytest.mark.parametrize("change_s", [0.8, 1.2])
+def test_notes_that_change_are_no_two_oscillators_and_no_hum(
+    before_hz: float, after_hz: float, change_s: float
+) -> None:
+    """A good take holds one note after another."""
+    one = of_one_note(np.where(change_s > T_S, saw(before_hz), saw(after_hz)))
+    assert one.good, one.findings
+    longer = before_hz if change_s > 1.0 else after_hz
+    assert one.reading.f_hz == pytest.approx(longer, rel=1e-3)
+
+
+def test_two_oscillators_are_no_good_take_though_the_notes_change() -> None:
+    before, after = saw(261.63, 0.2) + saw(329.2, 0.15), saw(293.66, 0.2) + saw(369.5, 0.15)
+    assert not of_one_note(np.where(T_S < 1.2, before, after)).good
+
+
+def test_a_note_after_silence_and_before_another_is_good() -> None:
+    """As a take begins: half a second of nothing, then C1, then F♯1."""
+    x = np.where(T_S < 0.5, 0.0, np.where(T_S < 1.7, saw(32.703), saw(46.249)))
+    one = of_one_note(x)
+    assert one.good, one.findings

@@ -8,6 +8,7 @@ one or two: most trouble comes from there.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from pitchwright.pitch import Reading, read
 from pitchwright.pitch.coarse import comb_share
 from pitchwright.pitch.doubts import clipped
 from pitchwright.pitch.read import HIGH_HZ, LOW_HZ, level_of
+from pitchwright.pitch.reading import FlagKind
 from pitchwright.pitch.spectrum import Spectrum, spectrum_of
 from pitchwright.units import note_name, note_of_hz
 
@@ -31,6 +33,7 @@ __all__ = [
     "FindingKind",
     "arrives_elsewhere",
     "check_inputs",
+    "one_note",
 ]
 
 Array = NDArray[np.float64]
@@ -51,6 +54,12 @@ _LEAST_SHARE: Final = 0.04
 _BEATS_DB: Final = 1.5
 _ENVELOPE_S: Final = 0.02
 _LOW_HZ: Final = 60.0
+_LOOK_S: Final = 0.3
+_HOP_S: Final = 0.1
+_SAME_NOTE_CENTS: Final = 20.0
+_OTHER_NOTE_CENTS: Final = 60.0
+_SILENT_DB: Final = 30.0
+_LEAST_S: Final = 0.6
 
 ATTENUATE: Final = (
     "Modular outputs are about ten volts peak to peak: put an attenuator or an output module "
@@ -131,8 +140,9 @@ def check_inputs(
     Parameters
     ----------
     sound
-        Shape (n, channels), a second or more: first the channels that are to be read, in order of
-        ``names``, then those of ``others``, on which nothing is meant to sound.
+        Shape (n, channels), a second or more of one note (see `one_note`): first the channels that
+        are to be read, in order of ``names``, then those of ``others``, on which nothing is meant
+        to sound.
     rate_hz
         Sample rate.
     names, others
@@ -147,6 +157,50 @@ def check_inputs(
     return tuple(
         _check(x, place, rate_hz, names, elsewhere, mains_hz) for place in range(len(names))
     )
+
+
+def one_note(sound: NDArray[np.floating], rate_hz: float) -> slice:
+    """Where one note rests on every channel; all of it where nothing says that notes change.
+
+    A note after silence or after another would look like two at once, or like a level that swings,
+    and the lines of one like hum under the other. What sounds at once has no pitch, or keeps one.
+
+    Parameters
+    ----------
+    sound
+        Shape (n, channels), those that are to be read.
+    rate_hz
+        Sample rate.
+    """
+    look, hop = round(_LOOK_S * rate_hz), round(_HOP_S * rate_hz)
+    starts = range(0, len(sound) - look + 1, hop)
+    there = [x for x in sound.T if level_of(x) >= _NOTHING_DBFS]
+    if len(starts) < 2 or not there:
+        return slice(None)
+    cents = np.full((len(starts), len(there)), np.nan)
+    levels = np.zeros_like(cents)
+    for place, x in enumerate(there):
+        for k, start in enumerate(starts):
+            part = x[start : start + look]
+            levels[k, place] = level_of(part)
+            reading = read(part, rate_hz)
+            if reading.f_hz is not None and not reading.has(FlagKind.UNSTEADY):
+                cents[k, place] = 1200.0 * math.log2(reading.f_hz)
+    rests = np.all(np.abs(np.diff(cents, axis=0)) < _SAME_NOTE_CENTS, axis=1)
+    ends = [-1, *np.flatnonzero(~rests).tolist(), len(starts) - 1]
+    first, last = max(
+        ((one + 1, other) for one, other in itertools.pairwise(ends)),
+        key=lambda run: run[1] - run[0],
+    )
+    outside = np.r_[0:first, last + 1 : len(starts)]
+    other_note = np.abs(cents[outside] - cents[first]) > _OTHER_NOTE_CENTS
+    silent = levels[outside] < levels[first] - _SILENT_DB
+    # A window that a change has just begun in may still be heard as one note.
+    begin = starts[first] + hop if first else 0
+    end = starts[last] + look - hop if last < len(starts) - 1 else len(sound)
+    if not np.any(other_note | silent) or end - begin < _LEAST_S * rate_hz:
+        return slice(None)
+    return slice(begin, end)
 
 
 def _check(
