@@ -152,3 +152,11 @@ def test_a_label_goes_where_there_is_room() -> None:
     assert first.top >= 48.0
     assert first.overlap(second) == 0.0
     assert first.outside(labels.room) == second.outside(labels.room) == 0.0
+
+
+def test_every_turn_stands_on_the_sheet_in_its_order() -> None:
+    words = " ".join(
+        words_in(sheet_svg(survey_of({n: 4.0 + (n - 60) / 3.0 for n in range(24, 97, 6)})))
+    )
+    turned = words[words.index("Turn ") :]
+    assert turned.index("scale until") < turned.index("; then base until")

@@ -19,6 +19,7 @@ from pitchwright.pictures.pen import Dashes, Pen, blank_canvas, finished_svg, pl
 from pitchwright.pictures.placing import Box, Labels
 from pitchwright.pictures.scale import strip
 from pitchwright.tracking import CurveEntry, OscillatorSurvey, Reach, TermState
+from pitchwright.tracking.advice import Turn
 from pitchwright.units import note_name
 
 __all__ = ["sheet_svg"]
@@ -65,12 +66,30 @@ def sheet_svg(
     kicker = f"tracking curve against {survey.target.words}"
     if conditions:
         kicker += f" · {conditions}"
-    draw_head(pen, survey.name, kicker, said, survey.advice[0])
+    draw_head(pen, survey.name, kicker, said, _to_turn(survey))
     _draw_curves(pen, survey, before)
     _draw_facts(pen, survey)
     draw_foot(pen, 687, _foot(survey), invented=invented)
     more = _description(survey, before, plain_line(conditions), invented)
     return finished_svg(pen, said, more, theme)
+
+
+def _to_turn(survey: OscillatorSurvey) -> str:
+    """What to turn, all of it in one sentence; the first advice where no turns are advised."""
+    turns = [one for one in survey.advised if isinstance(one, Turn)]
+    if len(turns) < 2:
+        return survey.advice[0]
+    steps = []
+    for one in turns:
+        name = "the high end" if one.trimmer == "high" else one.trimmer
+        if one.against is None:
+            until = f"until {note_name(one.note)} reads {signed(one.stop_at_cents or 0.0, 1)}"
+        else:
+            way = "risen" if one.cents > 0.0 else "fallen"
+            until = f"until {note_name(one.note)} has {way} by {abs(one.cents):.1f} cents against "
+            until += note_name(one.against)
+        steps.append(f"{name} {until}")
+    return f"Turn {'; then '.join(steps)}."
 
 
 def _draw_curves(pen: Pen, survey: OscillatorSurvey, before: OscillatorSurvey | None) -> None:
