@@ -90,6 +90,10 @@ _SIZES: Final = {
 }
 _TIMES_OF_SPAN: Final = (0.05, 0.1, 0.2, 0.4, 0.8, 1.6)
 _NEGLIGIBLE: Final = 1e-5
+_MOST_AT_ONCE: Final = 4_000_000
+"""Numbers held at a time."""
+_MOST_PLACES: Final = 30
+"""Places of a jump, and strays, that are weighed in full: the likeliest by a first look."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,10 +222,10 @@ def course_of(readings: Readings, prior: Returning = TYPICAL_RETURN) -> Course:
     prior
         How well a note comes back, from what was heard before.
     """
-    y, count = readings.cents - float(np.median(readings.cents)), len(readings.cents)
+    y = readings.cents - float(np.median(readings.cents))
     notes, group = np.unique(readings.note, return_inverse=True)
     minutes = (readings.t_s - _middle(readings.t_s)) / 60.0
-    shapes = _shapes(readings.t_s, minutes, group)
+    shapes = _shapes(readings.t_s, minutes, group, y)
     design, prior_square = _design(readings)
     same = (group[:, None] == group[None, :]).astype(np.float64)
     walk = np.where(
@@ -234,16 +238,15 @@ def course_of(readings: Readings, prior: Returning = TYPICAL_RETURN) -> Course:
     prior_s = -0.5 * prior.dof * (np.log(s2) + prior.cents**2 / s2)
     prior_s = prior_s + np.tile(np.log(_BUMP_ODDS), len(_RETURN))
     prior_s = prior_s - float(np.logaddexp.reduce(prior_s))
-    eye = np.eye(count)
     noise = np.diag(np.maximum(readings.u_cents, 1e-4) ** 2)
     parts: list[_Part] = []
     for low, low_odds in enumerate(_LOW_ODDS):
         square = prior_square * np.array([1.0, 1.0, 1.0, float(low)])
         smooth = (design * square) @ design.T
         for size, walk_odds in zip(walks, _WALK_ODDS, strict=False):
-            k = smooth + noise + size**2 * walk + s2[:, None, None] * eye + b2[:, None, None] * same
             odds = prior_s + math.log(low_odds) + math.log(walk_odds)
-            parts.append(_weigh(k, y, shapes, odds, size**2 * walk, s2, b2, bool(low)))
+            fixed = smooth + noise + size**2 * walk
+            parts.append(_weigh(fixed, same, y, shapes, odds, size**2 * walk, s2, b2, bool(low)))
     return _averaged(parts, y, readings, notes, group, shapes, prior)
 
 
@@ -259,7 +262,7 @@ def _design(readings: Readings) -> tuple[Array, Array]:
     return columns, np.array(list(_PRIOR.values())) ** 2
 
 
-def _shapes(t_s: Array, minutes: Array, group: NDArray[np.intp]) -> _Shapes:
+def _shapes(t_s: Array, minutes: Array, group: NDArray[np.intp], y: Array) -> _Shapes:
     count, again = len(minutes), np.flatnonzero(np.bincount(group)[group] > 1)
     columns, variance, odds = [np.zeros(count)], [0.0], [_ODDS[Happening.NOTHING]]
     what, after = [Happening.NOTHING], [-1]
@@ -291,7 +294,14 @@ def _shapes(t_s: Array, minutes: Array, group: NDArray[np.intp]) -> _Shapes:
             if t_s[in_order[i + 1]] > t_s[in_order[i]]
             and np.isin(group[in_order[: i + 1]], group[in_order[i + 1 :]]).any()
         ]
-        for gap in gaps:
+        # A first look: how much the readings of one note differ across the gap.
+        means = np.bincount(group, weights=y) / np.bincount(group)
+        off = y - means[group]
+        rise = np.array(
+            [off[in_order[g + 1 :]].mean() - off[in_order[: g + 1]].mean() for g in gaps]
+        )
+        likely = np.argsort(-np.abs(rise))[:_MOST_PLACES]
+        for gap in (gaps[i] for i in sorted(likely)):
             # The curve is told as it was while most of it was read.
             step = np.zeros(count)
             if gap + 1 <= count // 2:
@@ -299,7 +309,9 @@ def _shapes(t_s: Array, minutes: Array, group: NDArray[np.intp]) -> _Shapes:
             else:
                 step[in_order[gap + 1 :]] = 1.0
             add(Happening.JUMP, step, 1.0 / len(gaps), int(in_order[gap]))
-    for one in again:
+    middles = np.array([np.median(y[group == one]) for one in range(int(group.max()) + 1)])
+    farthest = np.argsort(-np.abs((y - middles[group])[again]), kind="stable")[:_MOST_PLACES]
+    for one in again[farthest]:
         column = np.zeros(count)
         column[one] = 1.0
         add(Happening.STRAY, column, 1.0 / len(again), int(one))
@@ -314,48 +326,100 @@ def _shapes(t_s: Array, minutes: Array, group: NDArray[np.intp]) -> _Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
-    """One low end and one size of walk: the evidence of every size and shape.
+    """One low end and one size of walk: the evidence of every size (h) and shape (j).
 
-    Shapes: ``log_weight`` (h, j), ``mean`` (h, j, n), ``covariance`` (h, n, n) without the shape's
-    own, ``lever`` (h, j, n) whose outer square completes it; s2, b2 (h,).
+    ``fixed``, ``same`` and ``walk`` make the covariance of the readings, with s2 and b2 (h,).
     """
 
     log_weight: Array
-    mean: Array
-    covariance: Array
-    lever: Array
-    amplitude: Array
-    u_amplitude: Array
+    fixed: Array
+    same: Array
+    walk: Array
     s2: Array
     b2: Array
     low: bool
 
+    def inverse(self, h: NDArray[np.intp] | slice) -> Array:
+        """Of the covariance of the readings, for some sizes."""
+        return np.asarray(np.linalg.inv(_covariance(self.fixed, self.same, self.s2[h], self.b2[h])))
+
+
+def _covariance(fixed: Array, same: Array, s2: Array, b2: Array) -> Array:
+    return np.asarray(fixed + s2[:, None, None] * np.eye(len(fixed)) + b2[:, None, None] * same)
+
 
 def _weigh(
-    k: Array, y: Array, shapes: _Shapes, odds: Array, walk: Array, s2: Array, b2: Array, low: bool
+    fixed: Array,
+    same: Array,
+    y: Array,
+    shapes: _Shapes,
+    odds: Array,
+    walk: Array,
+    s2: Array,
+    b2: Array,
+    low: bool,
 ) -> _Part:
     phi, a2 = shapes.columns, shapes.variance
-    root = np.linalg.cholesky(k)
-    log_det = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-    inverse = np.linalg.inv(k)
-    alpha = inverse @ y  # (h, n)
-    v = inverse @ phi  # (h, n, j)
-    q = np.einsum("nj,hnj->hj", phi, v)
-    p = np.einsum("nj,hn->hj", phi, alpha)
-    gain = a2 / (1.0 + a2 * q)
-    log_weight = (
-        (odds - log_det - 0.5 * (alpha @ y))[:, None]
-        + shapes.log_odds
-        - 0.5 * np.log1p(a2 * q)
-        + 0.5 * gain * p**2
-    )
+    rows = []
+    at_once = max(1, int(_MOST_AT_ONCE / phi.size))
+    for begin in range(0, len(s2), at_once):
+        some = slice(begin, begin + at_once)
+        k = _covariance(fixed, same, s2[some], b2[some])
+        root = np.linalg.cholesky(k)
+        log_det = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
+        inverse = np.linalg.inv(k)
+        alpha = inverse @ y
+        q = ((inverse @ phi) * phi).sum(axis=1)
+        p = alpha @ phi
+        gain = a2 / (1.0 + a2 * q)
+        rows.append(
+            (odds[some] - log_det - 0.5 * (alpha @ y))[:, None]
+            + shapes.log_odds
+            - 0.5 * np.log1p(a2 * q)
+            + 0.5 * gain * p**2
+        )
+    return _Part(np.vstack(rows), fixed, same, walk, s2, b2, low)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Told:
+    """What one part tells of the sizes and shapes that matter, shapes (m,), (m, n), (m, n, n)."""
+
+    weight: Array
+    mean: Array
+    covariance: Array
+    s2: Array
+    b2: Array
+    amplitude: Array
+    u_amplitude: Array
+    shape: NDArray[np.intp]
+    low: Array
+
+
+def _told(part: _Part, y: Array, shapes: _Shapes, weight: Array, least: float) -> _Told:
+    h, j = np.nonzero(weight > least)
+    sizes, place = np.unique(h, return_inverse=True)
+    inverse = part.inverse(sizes)
+    alpha = inverse @ y
+    phi, a2 = shapes.columns[:, j].T, shapes.variance[j]  # (m, n), (m,)
+    v = np.einsum("mab,mb->ma", inverse[place], phi)
+    gain = a2 / (1.0 + a2 * (phi * v).sum(axis=1))
+    amplitude = gain * (alpha[place] * phi).sum(axis=1)
     # The walk's part and the shape's part of the course, given the readings.
-    walked = walk @ v  # (h, n, j)
-    amplitude = gain * p
-    mean = (alpha @ walk)[:, None, :] + np.einsum("hj,hnj->hjn", amplitude, phi[None] - walked)
-    covariance = walk - walk @ inverse @ walk
-    lever = np.einsum("hj,hnj->hjn", np.sqrt(gain), phi[None] - walked)
-    return _Part(log_weight, mean, covariance, lever, amplitude, np.sqrt(gain), s2, b2, low)
+    own = phi - v @ part.walk
+    lever = np.sqrt(gain)[:, None] * own
+    walked = part.walk - part.walk @ inverse @ part.walk
+    return _Told(
+        weight[h, j],
+        (alpha @ part.walk)[place] + amplitude[:, None] * own,
+        walked[place] + lever[:, :, None] * lever[:, None, :],
+        part.s2[h],
+        part.b2[h],
+        amplitude,
+        np.sqrt(gain),
+        j,
+        np.full(len(h), float(part.low)),
+    )
 
 
 def _averaged(
@@ -369,28 +433,20 @@ def _averaged(
 ) -> Course:
     greatest = max(float(part.log_weight.max()) for part in parts)
     weights = [np.exp(part.log_weight - greatest) for part in parts]
-    total = sum(float(w.sum()) for w in weights)
-    # Flat lists of what still matters: (m,) and (m, n).
-    weight, mean, lever, s2, b2, amplitude, u_amplitude, shape, low = ([] for _ in range(9))
-    covariance = []
-    for part, w in zip(parts, weights, strict=True):
-        w = w / total
-        h, j = np.nonzero(w > _NEGLIGIBLE)
-        weight.append(w[h, j])
-        mean.append(part.mean[h, j])
-        lever.append(part.lever[h, j])
-        covariance.append(part.covariance[h])
-        s2.append(part.s2[h])
-        b2.append(part.b2[h])
-        amplitude.append(part.amplitude[h, j])
-        u_amplitude.append(part.u_amplitude[h, j])
-        shape.append(j)
-        low.append(np.full(len(h), part.low))
-    w = np.concatenate(weight)
+    total = sum(float(each.sum()) for each in weights)
+    weights = [each / total for each in weights]
+    # Only what still matters, and of that no more than memory holds.
+    most = max(50, int(_MOST_AT_ONCE / len(y) ** 2))
+    every = np.sort(np.concatenate([each.ravel() for each in weights]))[::-1]
+    least = max(_NEGLIGIBLE, float(every[most]) if len(every) > most else 0.0)
+    told = [_told(part, y, shapes, each, least) for part, each in zip(parts, weights, strict=True)]
+
+    def whole_of(field: str) -> Array:
+        return np.concatenate([getattr(one, field) for one in told])
+
+    w, m, whole = whole_of("weight"), whole_of("mean"), whole_of("covariance")
     w = w / w.sum()
-    m, lev, cov = np.concatenate(mean), np.concatenate(lever), np.concatenate(covariance)
-    s, j = np.concatenate(s2), np.concatenate(shape)
-    whole = cov + lev[:, :, None] * lev[:, None, :]
+    s, j = whole_of("s2"), whole_of("shape").astype(np.intp)
     moved = w @ m
     away = m - moved
     spread = np.einsum("m,mij->ij", w, whole) + (away.T * w) @ away
@@ -415,7 +471,10 @@ def _averaged(
         places = np.unique(after[here])
         at = int(places[np.argmax([w[here & (after == place)].sum() for place in places])])
         chosen = here & (after == at)
-        size, u_each = np.concatenate(amplitude)[chosen], np.concatenate(u_amplitude)[chosen]
+        size, u_each = (
+            whole_of("amplitude")[chosen],
+            np.concatenate([one.u_amplitude for one in told])[chosen],
+        )
         part = w[chosen] / w[chosen].sum()
         size_cents = float(part @ size)
         u_size = math.sqrt(float(part @ (u_each**2 + (size - size_cents) ** 2)))
@@ -432,7 +491,7 @@ def _averaged(
         odds=odds,
         moved_cents=moved,
         covariance=spread,
-        ways=Ways(w, away, whole, s, np.concatenate(b2), own, group),
+        ways=Ways(w, away, whole, s, whole_of("b2"), own, group),
         returning=Returning(math.sqrt(float(w @ s)), prior.dof + repeats),
         repeats=repeats,
         notes_cents=cents + median,
@@ -442,7 +501,7 @@ def _averaged(
         u_size_cents=u_size,
         rate_cents_per_min=rate,
         u_rate_cents_per_min=u_rate,
-        low_odds=float(w @ np.concatenate(low)),
+        low_odds=float(w @ whole_of("low")),
     )
 
 
