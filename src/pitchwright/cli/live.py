@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,7 @@ from pitchwright.bench.live.bench_file import BenchFile, bench_path, read_bench
 from pitchwright.bench.live.connecting import connect
 from pitchwright.bench.live.live_bench import LiveBench
 from pitchwright.bench.live.notes_voltage import CAUTION_DC
+from pitchwright.bench.stop import Stop
 from pitchwright.cli import console
 from pitchwright.cli.console import number
 from pitchwright.procedures.events import Event, Turning
@@ -37,13 +39,14 @@ def connected(
     say: Callable[[str], None] = console.sentence,
 ) -> Iterator[LiveBench]:
     """Open the bench; voltage to 0 and notes off however the block ends, a signal included."""
-    keyboard = _Keyboard()
+    stop = Stop()
+    keyboard = _Keyboard(stop)
+    ending = _Ending(stop)
     if bench.notes == "voltage":
         say(CAUTION_DC)
     before = {one: signal.getsignal(one) for one in _ENDINGS}
     for one in _ENDINGS:
-        # As Ctrl-C: through every "finally" that there is.
-        signal.signal(one, signal.default_int_handler)
+        signal.signal(one, ending)
     try:
         with connect(
             bench,
@@ -52,6 +55,7 @@ def connected(
             choose_key=keyboard.choose,
             a4_hz=a4_hz,
             start_s=start_s,
+            stop=stop,
         ) as live:
             keyboard.listen(live.advance)
             yield live
@@ -65,13 +69,35 @@ def expect_notes(live: LiveBench, bench: BenchFile, notes: Sequence[float]) -> N
     live.expect([(note, cv_of_note(note, bench.note_at_0_v)) for note in notes])
 
 
-_ENDINGS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
+_PATIENCE_S = 10.0
+_ENDINGS = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
+)
+
+
+class _Ending:
+    """What Ctrl-C and its like do: the bench stops where it waits, however often they come.
+
+    Thrown into whatever runs, an interrupt could meet the sound system in the middle of opening or
+    closing a device. Where nothing looks at the wish for long, the next one is thrown all the same.
+    """
+
+    def __init__(self, stop: Stop) -> None:
+        self._stop, self._first_s = stop, 0.0
+
+    def __call__(self, *_: object) -> None:
+        if self._stop.asked and time.monotonic() - self._first_s > _PATIENCE_S:
+            raise KeyboardInterrupt
+        if not self._stop.asked:
+            self._first_s = time.monotonic()
+        self._stop.ask()
 
 
 class _Keyboard:
     """Enter ends a turn; a question takes the line instead."""
 
-    def __init__(self) -> None:
+    def __init__(self, stop: Stop) -> None:
+        self._stop = stop
         self._asking: Ask | None = None
         self._line = ""
         self._answered = threading.Event()
@@ -94,7 +120,7 @@ class _Keyboard:
             self._asking = request
             self._answered.clear()
             while not self._answered.wait(0.2):
-                pass
+                self._stop.look()
             if not self._line:
                 return request.default
             if self._line.isdigit() and 1 <= int(self._line) <= len(keys):
