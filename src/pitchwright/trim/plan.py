@@ -177,9 +177,17 @@ def plan(
 
 
 def _groups(levers: list[Lever]) -> list[list[Lever]]:
-    """One group for each way of shifting the curve, in the order in which they are turned."""
+    """One group for each way of shifting the curve, in the order in which they are turned.
+
+    In a group the finer comes first: what it can do it does more easily.
+    """
+
+    def place(lever: Lever) -> tuple[int, bool]:
+        entry = lever.trimmer.trimmer_kind.entry
+        return entry.order, entry.far
+
     groups: list[list[Lever]] = []
-    for lever in sorted(levers, key=lambda one: one.trimmer.trimmer_kind.entry.order):
+    for lever in sorted(levers, key=place):
         kind = lever.trimmer.trimmer_kind
         for group in groups:
             if kind.acts_like(group[0].trimmer.trimmer_kind):
