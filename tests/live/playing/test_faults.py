@@ -17,7 +17,7 @@ from pitchwright.units import cents_between
 pytestmark = pytest.mark.needs("pulseaudio", "pulseaudio-utils", "libportaudio2")
 
 NOTES = ("--notes", "C2, C4, C6", "--no-sheet")
-PLAYED = [60, 36, 84, 60]
+PLAYED = [60, 36, 84, 60, 36, 84]
 
 
 def survey_was_right(run: Any, heron: Any) -> None:
@@ -98,12 +98,18 @@ def test_a_midi_port_that_is_gone_and_a_note_that_hangs_are_told_and_no_note_sta
     assert heron.tell("truth")["held"] == []
 
 
-def test_ctrl_c_leaves_0_v_and_a_survey_that_can_go_on(make_bench: Callable[..., Any]) -> None:
+@pytest.mark.parametrize("presses", [1, 3])
+def test_ctrl_c_leaves_0_v_and_a_survey_that_can_go_on(
+    make_bench: Callable[..., Any], presses: int
+) -> None:
     bench, _ = make_bench()
     heron = bench.stand_in("--voltage-in", "voltage_out")
     stopped = bench.tool("survey", *NOTES)
     stopped.until(lambda what: what["kind"] == "readings taken", lambda _: None)
     stopped.until_note(36.0)
+    for _ in range(presses - 1):
+        stopped.process.send_signal(signal.SIGINT)
+        time.sleep(0.03)
     assert stopped.interrupt() == 130
     read = stopped.events.read_text(encoding="utf-8").count('"readings taken"')
     until_s = time.monotonic() + 60.0
