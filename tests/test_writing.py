@@ -72,3 +72,23 @@ def test_free_path_never_meets_a_file(tmp_path: Path) -> None:
     target.touch()
     (tmp_path / "heron-sheet-2.svg").touch()
     assert free_path(target).name == "heron-sheet-3.svg"
+
+
+def test_a_logbook_is_not_written_over_by_anything_else(tmp_path: Path) -> None:
+    logbook = tmp_path / "own.sqlite"
+    logbook.write_bytes(b"SQLite format 3\x00 and pages")
+    with pytest.raises(InputError, match="A logbook stands here"):
+        write_whole(logbook, "readings")
+    assert logbook.read_bytes().startswith(b"SQLite format 3\x00")
+    assert names(tmp_path) == ["own.sqlite"]
+    write_whole(logbook, b"SQLite format 3\x00 a newer backup")
+    assert logbook.read_bytes().endswith(b"newer backup")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such thing on this system")
+def test_a_device_is_not_written_over(tmp_path: Path) -> None:
+    device = tmp_path / "device"
+    os.mkfifo(device)
+    with pytest.raises(InputError, match="This is a device"):
+        write_whole(device, "x")
+    assert device.is_fifo()

@@ -41,8 +41,11 @@ def whole_file(path: Path) -> Iterator[Path]:
     Raises
     ------
     InputError
-        Where the folder is missing, closed, full or read-only: what, where, what to do.
+        Where the folder is missing, closed, full or read-only, where ``path`` is a device, or
+        where it holds a logbook and what was written is none: what, where, what to do.
     """
+    if path.exists() and not path.is_dir() and not path.is_file():
+        raise InputError("This is a device, not a file", str(path), "Give a file name")
     try:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
@@ -59,11 +62,23 @@ def whole_file(path: Path) -> Iterator[Path]:
         aside.chmod(0o666 & ~mask)
         with aside.open("rb") as written:
             os.fsync(written.fileno())
+        if _is_database(path) and not _is_database(aside):
+            raise InputError(
+                "A logbook stands here and would be lost", str(path), "Give another file name"
+            )
         aside.replace(path)
     except OSError as fault:
         raise _refused(fault, path) from fault
     finally:
         aside.unlink(missing_ok=True)
+
+
+def _is_database(path: Path) -> bool:
+    """Whether the file begins as every SQLite database does (sqlite.org/fileformat.html, 1.3)."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as opened:
+        return opened.read(16) == b"SQLite format 3\x00"
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

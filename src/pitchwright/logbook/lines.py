@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Final
 
@@ -41,7 +42,7 @@ VERSION: Final = 2
 REQUIRED: Final = frozenset({"uid", "at_utc", "bench", "kind", "body"})
 OPTIONAL: Final = frozenset({"run", "instrument", "corrects"})
 UID_PATTERN: Final = r"[0-9a-f]{32}"
-AT_PATTERN: Final = r"\d{4}-[01]\d-[0-3]\dT[0-2]\d:[0-5]\d:[0-5]\d\.\d{6}Z"
+AT_PATTERN: Final = r"(?:19|2\d)\d\d-[01]\d-[0-3]\dT(?:[01]\d|2[0-3]):[0-5]\d:[0-5]\d\.\d{6}Z"
 
 _Identifier = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
 _Time = Annotated[str, msgspec.Meta(min_length=27, max_length=27)]
@@ -199,6 +200,7 @@ def _quickly(block: bytes, judge: Mapping[str, Callable[[Any], Any]]) -> list[_L
         len(ones) == block.count(b"\n") + (not block.endswith(b"\n"))
         and not identifiers.encode().translate(None, b"0123456789abcdef")
         and _TIMES(times) is not None
+        and all(_exists(day) for day in {one.at_utc[:10] for one in ones})
         and not any("\x00" in bench for bench in {one.bench for one in ones})
         and all(getattr(one, _NEEDS[one.kind]) for one in ones if one.kind in _NEEDS)
     )
@@ -288,6 +290,15 @@ def _check_head(content: dict[str, Any], where: str) -> None:
         )
 
 
+def _exists(day: str) -> bool:
+    """Whether the calendar has such a day; the pattern alone lets a 30 February through."""
+    try:
+        datetime.fromisoformat(day)
+    except ValueError:
+        return False
+    return True
+
+
 def _check_envelope(content: dict[str, Any], where: str) -> None:
     if missing := REQUIRED - content.keys():
         raise InputError(f"“{min(missing)}” is missing", where, _ALL_OR_NONE)
@@ -304,6 +315,12 @@ def _check_envelope(content: dict[str, Any], where: str) -> None:
     if not isinstance(content["at_utc"], str) or not _AT.fullmatch(content["at_utc"]):
         raise InputError(
             "The time must look like 2026-11-25T10:24:00.000000Z",
+            f"{where}, field at_utc",
+            _ALL_OR_NONE,
+        )
+    if not _exists(content["at_utc"][:10]):
+        raise InputError(
+            f"There is no {content['at_utc'][:10]} in the calendar",
             f"{where}, field at_utc",
             _ALL_OR_NONE,
         )
