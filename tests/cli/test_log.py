@@ -191,6 +191,28 @@ def test_withdrawing_a_beginning_gives_the_run_up(capsys: pytest.CaptureFixture[
 
 
 @pytest.mark.usefixtures("years")
+def test_a_withdrawn_trim_takes_its_surveys_with_it(capsys: pytest.CaptureFixture[str]) -> None:
+    with Logbook() as book:
+        trim = book.append(Started("guided trim", {}), run="b" * 32, instrument=HERON)
+        of_trim = [
+            book.append(some_survey(state, 9.0), run="b" * 32, instrument=HERON).uid
+            for state in (SurveyState.AS_FOUND, SurveyState.AS_LEFT)
+        ]
+    before = read_json(capsys, "log", "history", "heron")["surveys"]
+    code, out, _ = run(capsys, "log", "withdraw", trim.uid, "--reason", "it was Wren")
+    assert code == 0
+    assert "Its surveys are withdrawn with it" in out
+    assert all(uid[:8] in out for uid in of_trim)
+    after = read_json(capsys, "log", "history", "heron")["surveys"]
+    assert isinstance(before, list)
+    assert isinstance(after, list)
+    assert [one for one in before if one["uid"] not in of_trim] == after
+    assert len(after) == len(before) - 2
+    assert "survey, as left (withdrawn): scale +9" in run(capsys, "log")[1]
+    assert run(capsys, "log", "check")[0] == 0
+
+
+@pytest.mark.usefixtures("years")
 def test_how_often_it_was_surveyed(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Surveyed 6 times, last on 2024-03-01." in run(capsys, "log", "instrument", "heron")[1]
     assert read_json(capsys, "log", "instrument", "heron")["surveys"] == 6

@@ -63,7 +63,8 @@ def withdraw(
     """Have an entry that was wrong count no longer; it stays to be read."""
     from pitchwright.cli import console
     from pitchwright.logbook.facts import EntryWithdrawn
-    from pitchwright.procedures.events import Started
+    from pitchwright.logbook.history import history
+    from pitchwright.procedures.events import Closed, Started
 
     if not reason.strip():
         raise InputError("A withdrawal needs a reason", "--reason", "Say what was wrong")
@@ -73,6 +74,13 @@ def withdraw(
             raise InputError(
                 "A withdrawal cannot be withdrawn", entry, "Write down again what was right"
             )
+        measured = (
+            [row for row in history(book, wrong.instrument) if row.run == wrong.run]
+            if wrong.run and wrong.instrument and isinstance(wrong.what, Started | Closed)
+            else []
+        )
+        for row in measured:  # what a trim measured was wrong with it
+            book.append(EntryWithdrawn(reason), instrument=wrong.instrument, corrects=row.uid)
         written = book.append(
             EntryWithdrawn(reason),
             run=wrong.run if isinstance(wrong.what, Started) else None,  # gives the run up
@@ -83,6 +91,9 @@ def withdraw(
             f"Withdrawn: {wrong.what.kind} of {wrong.at_utc[:10]} ({wrong.uid[:8]}); it stays to "
             f"be read. Written down as {written.uid[:8]}."
         )
+        if measured:
+            named = ", ".join(f"{row.state.value} ({row.uid[:8]})" for row in measured)
+            console.sentence(f"Its surveys are withdrawn with it: {named}.")
 
 
 def instrument(

@@ -8,6 +8,7 @@ instrument is a likelier end than a crash.
 from __future__ import annotations
 
 import os
+import re
 import socket
 import time
 import uuid
@@ -294,10 +295,10 @@ def _checked_url(text: str) -> URL:
         return URL.create("sqlite", database=str(Path(text).absolute()))
     try:
         url = make_url(text)
-    except ArgumentError:
+    except (ArgumentError, ValueError):  # a port that is no number
         raise InputError(
             "This is not the address of a logbook",
-            text[:80],
+            _without_password(text),
             "Give a file's path, sqlite:///FILE or postgresql://USER@HOST/NAME",
         ) from None
     backend = url.get_backend_name()
@@ -308,8 +309,15 @@ def _checked_url(text: str) -> URL:
     if backend == "postgresql":
         return url.set(drivername="postgresql+psycopg")
     raise InputError(
-        f"A logbook cannot be kept in {backend}", text[:80], "Use sqlite:/// or postgresql://"
+        f"A logbook cannot be kept in {backend}",
+        _without_password(text),
+        "Use sqlite:/// or postgresql://",
     )
+
+
+def _without_password(address: str) -> str:
+    """An address as it may be shown, also where it cannot be taken apart."""
+    return re.sub(r"(?<=://).*@", "…@", address, flags=re.DOTALL)[:80]
 
 
 def _engine(url: URL) -> Engine:
