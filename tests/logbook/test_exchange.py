@@ -268,3 +268,15 @@ def test_two_times_in_one_place_and_none_in_the_next_are_refused(
     exported.write_text("".join(lines))
     with pytest.raises(InputError, match="line 4, field at_utc"):
         import_lines(empty, exported)
+
+
+def test_check_tells_a_time_that_does_not_exist(logbook: Logbook) -> None:
+    with logbook.writing() as connection:
+        connection.exec_driver_sql(
+            "INSERT INTO entry (uid, at_utc, bench, kind, body) "
+            "SELECT ?, '2026-02-30T10:00:00.000000Z', bench, kind, body FROM entry "
+            "WHERE kind = 'note written' LIMIT 1",
+            ("e" * 32,),
+        )
+    (found,) = check(logbook)
+    assert found == f"Entry {'e' * 32} has a time that does not exist: 2026-02-30T10:00:00.000000Z."

@@ -11,6 +11,7 @@ from pitchwright.errors import InputError
 from pitchwright.logbook import projection
 from pitchwright.logbook.entries import REFUSALS, check_body, judges
 from pitchwright.logbook.faults import told
+from pitchwright.logbook.lines import is_time
 from pitchwright.logbook.store import Logbook
 from pitchwright.logbook.tables import entry, procedure_run
 from pitchwright.writing import whole_file
@@ -46,9 +47,9 @@ def back_up(logbook: Logbook, path: Path) -> None:
 def check(logbook: Logbook) -> tuple[str, ...]:
     """What is wrong with the logbook, a sentence each; empty where nothing is.
 
-    Looked at: the database's own integrity, entries of unknown kind or with a body that is not of
-    their kind, corrections of entries that are not there, events whose run never began, and
-    whether the projection is what the entries say.
+    Looked at: the database's own integrity, entries of a time that does not exist, of unknown
+    kind or with a body that is not of their kind, corrections of entries that are not there,
+    events whose run never began, and whether the projection is what the entries say.
     """
     found: list[str] = []
     with logbook.reading() as connection:
@@ -86,10 +87,14 @@ def _integrity(connection: Connection) -> list[str]:
 def _bodies(connection: Connection) -> list[str]:
     found = []
     rows = connection.execute(
-        select(entry.c.uid, entry.c.kind, entry.c.body).execution_options(yield_per=5000)
+        select(entry.c.uid, entry.c.at_utc, entry.c.kind, entry.c.body).execution_options(
+            yield_per=5000
+        )
     )
     judge = judges()
-    for uid, kind, body in rows:
+    for uid, at_utc, kind, body in rows:
+        if not is_time(at_utc):
+            found.append(f"Entry {uid} has a time that does not exist: {at_utc[:40]}.")
         try:
             judge[kind](body)
         except KeyError:

@@ -31,6 +31,7 @@ __all__ = [
     "check_file",
     "entry_line",
     "head_line",
+    "is_time",
     "line_of",
     "rows",
 ]
@@ -288,6 +289,11 @@ def _check_head(content: dict[str, Any], where: str) -> None:
             where,
             "Install the newer version of pitchwright",
         )
+
+
+def is_time(at_utc: str) -> bool:
+    """Whether an entry's time is written as it should be and the calendar has its day."""
+    return _AT.fullmatch(at_utc) is not None and _exists(at_utc[:10])
 
 
 def _exists(day: str) -> bool:
