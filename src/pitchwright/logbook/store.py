@@ -323,7 +323,8 @@ def _without_password(address: str) -> str:
 def _engine(url: URL) -> Engine:
     try:
         engine = create_engine(
-            url, connect_args={"timeout": _PATIENCE_S} if _is_sqlite(url) else {}
+            url,
+            connect_args={"timeout": _PATIENCE_S} if _is_sqlite(url) else {"connect_timeout": 5},
         )
     except (NoSuchModuleError, ModuleNotFoundError):
         raise InputError(
