@@ -77,7 +77,6 @@ def servers(folder: Path) -> Iterator[dict[str, str]]:
         "HOME": str(folder),
         "JACK_DEFAULT_SERVER": f"pwbench{os.getpid()}",
         "JACK_NO_START_SERVER": "1",
-        "MIDO_BACKEND": "mido.backends.rtmidi/UNIX_JACK",
         "OMP_NUM_THREADS": "1",
         "OPENBLAS_NUM_THREADS": "1",
     }

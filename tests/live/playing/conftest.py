@@ -338,11 +338,7 @@ class Jack:
     @property
     def env(self) -> dict[str, str]:
         """Environment for programs that shall see its MIDI ports."""
-        return {
-            "JACK_DEFAULT_SERVER": self.name,
-            "JACK_NO_START_SERVER": "1",
-            "MIDO_BACKEND": "mido.backends.rtmidi/UNIX_JACK",
-        }
+        return {"JACK_DEFAULT_SERVER": self.name, "JACK_NO_START_SERVER": "1"}
 
     def start(self) -> None:
         """Start it and wait until it answers."""
@@ -355,7 +351,7 @@ class Jack:
             stderr=subprocess.DEVNULL,
         )
         until_s = time.monotonic() + PATIENCE_S
-        ask = "import mido; mido.get_output_names()"
+        ask = "import jack; jack.Client('ask', no_start_server=True).close()"
         while time.monotonic() < until_s:
             asked = subprocess.run(
                 [sys.executable, "-c", ask], env={**os.environ, **self.env}, capture_output=True

@@ -16,12 +16,20 @@ from pitchwright.units import cv_of_note, note_to_hz, ratio_of_cents
 pytestmark = pytest.mark.needs("jackd2")
 
 _MAIN = "from pitchwright.cli.app import main; main()"
+# JACK's own library, and nothing of ours.
 _RECEIVER = """
-import sys, mido
-with mido.open_input("corrections", virtual=True) as port:
-    print("ready", flush=True)
-    for message in port:
-        print(message.hex(""), flush=True)
+import jack, queue
+heard = queue.SimpleQueue()
+client = jack.Client("corrections", no_start_server=True)
+port = client.midi_inports.register("in")
+@client.set_process_callback
+def process(frames):
+    for _, message in port.incoming_midi_events():
+        heard.put(bytes(message))
+client.activate()
+print("ready", flush=True)
+while True:
+    print(heard.get().hex().upper(), flush=True)
 """
 _PATIENCE_S = 120.0
 

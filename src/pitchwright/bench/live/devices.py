@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from pitchwright.bench.live.midi_ports import GONE, load_mido, midi_outputs
+from pitchwright.bench.live.midi_ports import midi_inputs, midi_outputs
 from pitchwright.bench.live.port_audio import (
     SoundDevice,
-    quiet,
     rates_that_open,
     sound_devices,
 )
@@ -66,11 +65,7 @@ def look_around() -> Found:
     midi_in: tuple[str, ...] = ()
     midi_out: tuple[str, ...] = ()
     try:
-        with quiet():
-            midi_out = tuple(midi_outputs())
-            midi_in = tuple(dict.fromkeys(load_mido().get_input_names()))
+        midi_out, midi_in = tuple(midi_outputs()), tuple(midi_inputs())
     except InputError as refused:
         missing.append(refused.sentence)
-    except GONE as fault:
-        missing.append(f"MIDI inputs cannot be listed ({fault}).")
     return Found(sound, midi_in, midi_out, tuple(missing))

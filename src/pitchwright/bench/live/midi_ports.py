@@ -1,52 +1,110 @@
-"""MIDI ports: what there is, and opening one; a missing MIDI system becomes one sentence."""
+"""MIDI ports: what there is, and opening one; a missing MIDI system becomes one sentence.
+
+There are two ways to a port. The system's own (ALSA's sequencer on Linux, CoreMIDI, Windows) goes
+through a compiled library (`midi_system`). JACK goes through the system's own JACK library
+(`midi_jack`), since one that a package brings along does not understand a newer server. Ports of
+both stand in one list. Messages are bytes here; mido builds and reads them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from pitchwright.errors import InputError
 
-__all__ = ["GONE", "load_mido", "make_midi_in", "midi_inputs", "midi_outputs", "open_midi_out"]
+__all__ = [
+    "GONE",
+    "NO_MIDI",
+    "MidiIn",
+    "MidiOut",
+    "make_midi_in",
+    "midi_inputs",
+    "midi_outputs",
+    "open_midi_out",
+]
 
 GONE = (SystemError, OSError, RuntimeError)
-"""What the port library raises where there is no MIDI system, or a port is gone."""
+"""What a port raises that is gone, and a way where its system is missing."""
 
-_INSTALL = (
+NO_MIDI = (
     "Install and start a MIDI system (on Linux: ALSA's sequencer, or JACK with its MIDI), then try"
-    " again"
+    " again; everything that needs no MIDI works without"
 )
 
 
-def load_mido() -> Any:
-    """Return the MIDI library; InputError where it cannot be used."""
-    try:
-        import mido
+class MidiOut(Protocol):
+    """A port that messages go to."""
 
-        mido.backend.load()
-    except (ImportError, OSError) as fault:
-        raise InputError(f"MIDI cannot be used: {fault}", "MIDI", _INSTALL) from fault
-    return mido
+    name: str
+    closed: bool
+
+    def send(self, message: bytes) -> None:
+        """Send one whole message; one of `GONE` where the port is gone."""
+
+    def close(self) -> None:
+        """Close it once all is sent."""
+
+
+class MidiIn(Protocol):
+    """A port of our own that others send to."""
+
+    def close(self) -> None:
+        """Take it away."""
+
+
+class _Way(Protocol):
+    """A way to ports; each call raises one of `GONE` or ImportError where its system is missing."""
+
+    @staticmethod
+    def names(direction: str) -> list[str]:
+        """Ports to send to (``out``) or to hear from (``in``)."""
+
+    @staticmethod
+    def open_out(name: str) -> MidiOut:
+        """Open the port of this name."""
+
+    @staticmethod
+    def make_in(name: str, receive: Callable[[bytes], None]) -> MidiIn:
+        """Make a port; ``receive`` is given each message, in a thread of its own."""
+
+
+def _ways() -> list[_Way]:
+    from pitchwright.bench.live.midi_jack import JackMidi
+    from pitchwright.bench.live.midi_system import SystemMidi
+
+    return [SystemMidi, JackMidi]
 
 
 def midi_outputs() -> list[str]:
     """Names of the MIDI ports that notes can be sent to; InputError without a MIDI system."""
-    return _names("get_output_names")
+    return list(_listed("out"))
 
 
 def midi_inputs() -> list[str]:
     """Names of the MIDI ports that notes can come from; InputError without a MIDI system."""
-    return _names("get_input_names")
+    return list(_listed("in"))
 
 
-def _names(asked: str) -> list[str]:
-    mido = load_mido()
-    try:
-        names = getattr(mido, asked)()
-    except GONE as fault:
-        # rtmidi says so where there is no sequencer device and no JACK server.
-        raise InputError("This computer has no MIDI system", "MIDI", _INSTALL) from fault
-    return list(dict.fromkeys(names))
+def _listed(direction: str) -> dict[str, _Way]:
+    """Every port with the way to it."""
+    found: dict[str, _Way] = {}
+    missing: list[BaseException] = []
+    ways = _ways()
+    for way in ways:
+        try:
+            names = way.names(direction)
+        except (ImportError, *GONE) as fault:
+            missing.append(fault)
+            continue
+        for name in names:
+            found.setdefault(name, way)
+    if len(missing) == len(ways):
+        broken = next((fault for fault in missing if isinstance(fault, ImportError)), None)
+        if broken is not None:
+            raise InputError(f"MIDI cannot be used: {broken}", "MIDI", NO_MIDI) from broken
+        raise InputError("This computer has no MIDI system", "MIDI", NO_MIDI) from missing[0]
+    return found
 
 
 def _port_named(wanted: str, names: Sequence[str]) -> str:
@@ -67,7 +125,7 @@ def _port_named(wanted: str, names: Sequence[str]) -> str:
     raise InputError(what, "MIDI", f"There are: {there}" if there else "There are none at all")
 
 
-def open_midi_out(wanted: str) -> Any:
+def open_midi_out(wanted: str) -> MidiOut:
     """Open the port that notes go to: its whole name, or a part that only one has.
 
     Raises
@@ -75,28 +133,39 @@ def open_midi_out(wanted: str) -> Any:
     InputError
         Where there is none, or it cannot be opened.
     """
-    mido = load_mido()
-    name = _port_named(wanted, midi_outputs())
+    ports = _listed("out")
+    name = _port_named(wanted, list(ports))
     try:
-        return mido.open_output(name)
+        return ports[name].open_out(name)
     except GONE as fault:
         raise InputError(
-            f"The MIDI port {name} cannot be opened: {fault}", "MIDI", _INSTALL
+            f"The MIDI port {name} cannot be opened: {fault}", "MIDI", NO_MIDI
         ) from fault
 
 
-def make_midi_in(name: str, callback: Callable[[Any], None]) -> Any:
-    """Make a port of our own that others can send to; each message goes to ``callback``.
+def make_midi_in(name: str, receive: Callable[[Any], None]) -> MidiIn:
+    """Make a port of our own that others can send to; each message, as mido's, goes to ``receive``.
 
     Raises
     ------
     InputError
         Where there is no MIDI system, or it has no such ports (Windows).
     """
-    mido = load_mido()
-    try:
-        return mido.open_input(name, virtual=True, callback=callback)
-    except (*GONE, NotImplementedError) as fault:
-        raise InputError(f"The MIDI port {name} cannot be made: {fault}", "MIDI", _INSTALL) from (
-            fault
-        )
+    import mido
+
+    parser = mido.Parser()
+
+    def take(message: bytes) -> None:
+        parser.feed(message)
+        for whole in parser:
+            receive(whole)
+
+    refused: BaseException | None = None
+    for way in _ways():
+        try:
+            return way.make_in(name, take)
+        except (ImportError, NotImplementedError, *GONE) as fault:
+            refused = refused or fault
+    raise InputError(
+        f"The MIDI port {name} cannot be made: {refused}", "MIDI", NO_MIDI
+    ) from refused

@@ -9,9 +9,8 @@ from __future__ import annotations
 import atexit
 import contextlib
 import time
-from typing import Any
 
-from pitchwright.bench.live.midi_ports import GONE, load_mido, midi_outputs, open_midi_out
+from pitchwright.bench.live.midi_ports import GONE, MidiOut, midi_outputs, open_midi_out
 from pitchwright.errors import InputError
 from pitchwright.units import note_name
 
@@ -43,7 +42,7 @@ class MidiNotes:
         self.name = f"MIDI, {port}"
         self._wanted = port
         self._channel, self._velocity, self._transpose = channel - 1, velocity, transpose
-        self._port: Any = None
+        self._port: MidiOut | None = None
         self._on: int | None = None
         self.reopen()
         atexit.register(self.close)
@@ -111,11 +110,12 @@ class MidiNotes:
             port.close()
 
     def _send(self, kind: str, **figures: int) -> None:
-        mido = load_mido()
+        from mido import Message
+
         if self._port is None:
             raise InputError(f"The MIDI port {self._wanted} is closed", "MIDI", "Connect it again")
         try:
-            self._port.send(mido.Message(kind, channel=self._channel, **figures))
+            self._port.send(bytes(Message(kind, channel=self._channel, **figures).bytes()))
         except (*GONE, ValueError) as fault:
             raise InputError(
                 f"The MIDI port {self._wanted} is gone: {fault}", "MIDI", "Connect it again"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 
-from pitchwright.bench.live.midi_ports import GONE, load_mido, open_midi_out
+from pitchwright.bench.live.midi_ports import GONE, open_midi_out
 from pitchwright.errors import InputError
 
 __all__ = ["send_sysex"]
@@ -35,19 +35,18 @@ def send_sysex(
     InputError
         Where there is no MIDI system, no such port, or it goes away meanwhile.
     """
-    mido = load_mido()
     out = open_midi_out(port)
     try:
         for place, message in enumerate(messages):
             try:
-                out.send(mido.Message.from_bytes(list(message)))
+                out.send(message)
             except GONE as fault:
                 raise InputError(
                     f"The MIDI port went away: {fault}",
-                    str(out.name),
+                    out.name,
                     f"{place} of {len(messages)} messages were sent; send them again",
                 ) from fault
             wait(len(message) * _S_PER_BYTE + _BETWEEN_S)
-        return str(out.name)
+        return out.name
     finally:
         out.close()
