@@ -443,8 +443,8 @@ def test_messages_are_sent_no_faster_than_a_cable_carries_them(
     class Port:
         name = "Attic synth"
 
-        def send(self, message: Any) -> None:
-            sent.append(bytes(message.bytes()))
+        def send(self, message: bytes) -> None:
+            sent.append(message)
 
         def close(self) -> None:
             sent.append(b"closed")

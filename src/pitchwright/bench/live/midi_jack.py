@@ -68,7 +68,6 @@ class _Out:
         self._client = client = _client(_CLIENT)
         port = client.midi_outports.register("notes")
 
-        @client.set_process_callback
         def process(frames: int) -> None:
             del frames
             port.clear_buffer()
@@ -79,11 +78,12 @@ class _Out:
                     return
                 self._waiting.popleft()
 
-        @client.set_shutdown_callback
         def shutdown(status: Any, reason: str) -> None:
             del status, reason
             self._alive = False
 
+        client.set_process_callback(process)
+        client.set_shutdown_callback(shutdown)
         try:
             client.activate()
             client.connect(port, name)
@@ -116,11 +116,12 @@ class _In:
         heard: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
         self._heard = heard
 
-        @client.set_process_callback
         def process(frames: int) -> None:
             del frames
             for _, message in port.incoming_midi_events():
                 heard.put(bytes(message))
+
+        client.set_process_callback(process)
 
         def hand_on() -> None:
             while (message := heard.get()) is not None:

@@ -103,7 +103,7 @@ def _listed(direction: str) -> dict[str, _Way]:
         broken = next((fault for fault in missing if isinstance(fault, ImportError)), None)
         if broken is not None:
             raise InputError(f"MIDI cannot be used: {broken}", "MIDI", NO_MIDI) from broken
-        raise InputError("This computer has no MIDI system", "MIDI", NO_MIDI) from missing[0]
+        raise InputError("This computer has no MIDI system", "MIDI", NO_MIDI)
     return found
 
 
