@@ -216,6 +216,20 @@ def test_the_locked_lists_fit_into_one_environment(name: str) -> None:
     assert not clashing
 
 
+def test_what_a_user_s_installation_brings_is_listed_with_its_reason() -> None:
+    listed = (ROOT / "requirements" / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| ([a-z][a-z0-9-]*) \| (\S.*) \|$", listed, re.MULTILINE)
+    named = {name for name, _ in rows if name != "package"}
+    assert named == {name for name, _ in pins("run")}
+
+
+@pytest.mark.parametrize(
+    "tool", ["sphinx", "numpydoc", "pytest", "babel", "hatchling", "editables"]
+)
+def test_no_developer_s_tool_comes_with_a_user_s_installation(tool: str) -> None:
+    assert tool not in {name for name, _ in pins("run")}
+
+
 def test_a_survey_is_worked_out_in_one_place() -> None:
     """Whoever shows, writes down or prints one takes it from its event, circumstances and all."""
     calling = [
