@@ -28,25 +28,31 @@ def devices(
         console.print_json(_record(found))
         return
     for direction, title in (("in", "Sound inputs"), ("out", "Sound outputs")):
+        console.heading(title)
         rows = _rows(found, direction)
         if rows:
-            console.heading(title)
             console.table(
                 ("number", "name", "system", "channels", "own, kHz", "opens at, kHz", ""),
                 rows,
                 left=3,
             )
+        else:
+            console.sentence("None.")
     for title, ports in (("MIDI inputs", found.midi_in), ("MIDI outputs", found.midi_out)):
-        if ports:
-            console.heading(title)
-            for port in ports:
-                console.sentence(port)
+        console.heading(title)
+        for port in ports or ("None.",):
+            console.sentence(port)
+    console.gap()
     for sentence in found.missing:
         console.sentence(sentence)
     if not found.missing and not found.sound:
-        console.sentence("There is no sound device. Connect an audio interface, then try again.")
+        console.sentence("Connect an audio interface to hear with, then try again.")
     if not found.missing and not (found.midi_in or found.midi_out):
-        console.sentence("There is no MIDI port. Connect a MIDI interface, then try again.")
+        console.sentence("Connect a MIDI interface to have notes played by MIDI, then try again.")
+    if found.missing or not found.sound:
+        console.sentence(
+            "Recordings, tables, the practice rig and the page on it work without any of these."
+        )
 
 
 def _rows(found: Found, direction: str) -> list[tuple[str, ...]]:
