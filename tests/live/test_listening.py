@@ -361,7 +361,12 @@ WHAT_CANNOT_BE = {
     ("--in", "aud_out", "Heron=99"): "There is no input channel 99. It has channels 1 to 32",
     ("--in", "aud_out", "--rate", "7"): "sample rate of 7 Hz is refused",
     ("--in", "aud"): "fits several sound inputs",
-    ("--in", "aud_out", "--reference", "Dunlin"): "none of the channels listened to",
+    (
+        "--in",
+        "aud_out",
+        "--reference",
+        "Dunlin",
+    ): "No channel that is listened to is called “Dunlin”",
     ("--in", "gone_out"): "Check that it is connected",
 }
 

@@ -36,6 +36,7 @@ def shown(scene: Scene, live: int) -> dict[str, Any]:
         "trimmer": turning and turning.trimmer,
         "aim_hz": turning and turning.tuned_hz * ratio_of_cents(turning.aim_cents),
         "verdict": verdict and verdict.standing.value,
+        "answer": scene.question and scene.question.default,
         "forecasts": [one.oscillator for one in scene.forecasts],
     }
 

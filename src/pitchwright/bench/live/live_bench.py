@@ -60,7 +60,15 @@ _WANTED_U_CENTS = 0.04
 _MOST_ATTEMPTS, _MOST_UNCLEAR = 6, 2
 _AUDIBLE_DBFS = -60.0
 _CALM_S = 1.0
-_HARMLESS = frozenset({FlagKind.MAINS_NEARBY, FlagKind.CLIPPED})
+# A waveform that changes and partials that disagree are in the reading's uncertainty already.
+_HARMLESS = frozenset(
+    {
+        FlagKind.MAINS_NEARBY,
+        FlagKind.CLIPPED,
+        FlagKind.WAVEFORM_CHANGES,
+        FlagKind.PARTIALS_DISAGREE,
+    }
+)
 
 
 class LiveBench:
